@@ -1,0 +1,190 @@
+//! Findings: what is wrong, where in the file, by how much, on whose authority, and one repair.
+//!
+//! Every room above speaks of faults in this one type; nothing here prints or decides exit codes.
+
+use crate::source::Span;
+use crate::standards::Basis;
+use serde::Serialize;
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// Worth knowing; never changes the exit status. Assumed values are told this way.
+    Note,
+    /// Could not be judged because a value is not given. Never counts as passed.
+    NotProved,
+    /// Outside good practice, or a lawful value outside the stricter one.
+    Warning,
+    /// Can start a fire, flood the boat, or makes the file wrong.
+    Error,
+}
+
+impl Severity {
+    /// Whether a finding of this weight keeps a file from being clean.
+    #[must_use]
+    pub fn counts(self) -> bool {
+        self != Self::Note
+    }
+
+    /// The word printed for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::NotProved => "not proved",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
+/// A place in the file and what stands there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Label {
+    /// The characters meant.
+    pub span: Span,
+    /// A few words: `fuse rated here`.
+    pub text: String,
+}
+
+/// A measured or computed figure: `38.0 A`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Figure {
+    /// What is measured: `load current`.
+    pub quantity: String,
+    /// The number, unrounded.
+    pub value: f64,
+    /// The unit symbol, empty for counts.
+    pub unit: String,
+}
+
+impl Figure {
+    /// A figure with its name and unit.
+    #[must_use]
+    pub fn new(quantity: &str, value: f64, unit: &str) -> Self {
+        Self { quantity: quantity.to_owned(), value, unit: unit.to_owned() }
+    }
+}
+
+/// The position of one switch, relay or combiner in the state that shows a finding.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct SetTo {
+    /// Designation of the switch.
+    pub switch: String,
+    /// Name of its position.
+    pub position: String,
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Diagnostic {
+    /// Permanent rule id, `OC101`.
+    pub rule: &'static str,
+    /// The defect's name, `unprotected-conductor`.
+    pub name: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// One sentence with the measured value and the limit, no trailing period.
+    pub message: String,
+    /// Designation of the element meant (`W12`, `helm-block.4`), empty for the whole file.
+    pub element: String,
+    /// First the thing to change, then where the other number comes from.
+    pub labels: Vec<Label>,
+    /// What was measured.
+    pub value: Option<Figure>,
+    /// What it was compared with.
+    pub limit: Option<Figure>,
+    /// Only the switches off their normal position, in file order.
+    pub positions: Vec<SetTo>,
+    /// The elements along the path meant, from the source on.
+    pub path: Vec<String>,
+    /// Law, table or practice the limit comes from.
+    pub basis: Vec<Basis>,
+    /// One change that repairs it.
+    pub help: String,
+}
+
+impl Diagnostic {
+    /// A finding with its message; the rest is filled in by the methods below.
+    #[must_use]
+    pub fn new(
+        rule: &'static str,
+        name: &'static str,
+        severity: Severity,
+        element: impl Into<String>,
+        message: impl Into<String>,
+    ) -> Self {
+        Self {
+            rule,
+            name,
+            severity,
+            message: message.into(),
+            element: element.into(),
+            labels: Vec::new(),
+            value: None,
+            limit: None,
+            positions: Vec::new(),
+            path: Vec::new(),
+            basis: Vec::new(),
+            help: String::new(),
+        }
+    }
+
+    /// Adds a place in the file; a value the program assumed has none and adds nothing.
+    #[must_use]
+    pub fn label(mut self, span: impl Into<Option<Span>>, text: impl Into<String>) -> Self {
+        if let Some(span) = span.into() {
+            self.labels.push(Label { span, text: text.into() });
+        }
+        self
+    }
+
+    /// Sets the measured value and its limit.
+    #[must_use]
+    pub fn compared(mut self, value: Figure, limit: Figure) -> Self {
+        self.value = Some(value);
+        self.limit = Some(limit);
+        self
+    }
+
+    /// Sets the switch positions that show it.
+    #[must_use]
+    pub fn in_positions(mut self, positions: Vec<SetTo>) -> Self {
+        self.positions = positions;
+        self
+    }
+
+    /// Sets the path that shows it.
+    #[must_use]
+    pub fn along(mut self, path: Vec<String>) -> Self {
+        self.path = path;
+        self
+    }
+
+    /// Adds an authority.
+    #[must_use]
+    pub fn on_basis(mut self, basis: impl IntoIterator<Item = Basis>) -> Self {
+        self.basis.extend(basis);
+        self
+    }
+
+    /// Sets the one repair.
+    #[must_use]
+    pub fn repair(mut self, help: impl Into<String>) -> Self {
+        self.help = help.into();
+        self
+    }
+}
+
+/// Puts findings in their one order: by place in the file, then rule, then element.
+pub fn sort(diagnostics: &mut [Diagnostic]) {
+    diagnostics.sort_by(|a, b| {
+        let place = |d: &Diagnostic| d.labels.first().map_or((usize::MAX, 0), |l| (l.span.start, l.span.end));
+        place(a)
+            .cmp(&place(b))
+            .then_with(|| a.rule.cmp(b.rule))
+            .then_with(|| a.element.cmp(&b.element))
+            .then_with(|| a.message.cmp(&b.message))
+    });
+}

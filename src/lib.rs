@@ -1,0 +1,6 @@
+//! loomwright compiles a YAML netlist of a small craft's DC wiring into proofs, drawings and bench papers.
+
+pub mod diag;
+pub mod source;
+pub mod standards;
+pub mod units;

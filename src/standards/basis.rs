@@ -1,0 +1,72 @@
+//! Where a figure comes from and how sure of it we are.
+
+use serde::Serialize;
+
+/// How a figure was obtained.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Confidence {
+    /// Read in the text of the law or a government publication.
+    Read,
+    /// Read in a public secondary source.
+    Secondary,
+    /// Computed here from figures whose source is named.
+    Computed,
+    /// From memory, not confirmed in anything read.
+    Memory,
+    /// Common practice, no source.
+    CommonPractice,
+}
+
+impl Confidence {
+    /// The words printed after a citation.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Read => "read in the text",
+            Self::Secondary => "secondary source",
+            Self::Computed => "computed from the named figures",
+            Self::Memory => "from memory, not confirmed",
+            Self::CommonPractice => "common practice, no source",
+        }
+    }
+}
+
+/// A citation: publication, edition, clause, and confidence.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Basis {
+    /// `33 CFR 183`, or `project policy`.
+    pub publication: &'static str,
+    /// `2015 annual edition`; empty where none applies.
+    pub edition: &'static str,
+    /// `183.425(b), Table 5`.
+    pub clause: &'static str,
+    /// How the figure was obtained.
+    pub confidence: Confidence,
+}
+
+impl Basis {
+    /// A citation of one clause.
+    #[must_use]
+    pub const fn clause(
+        publication: &'static str,
+        edition: &'static str,
+        clause: &'static str,
+        confidence: Confidence,
+    ) -> Self {
+        Self { publication, edition, clause, confidence }
+    }
+}
+
+impl std::fmt::Display for Basis {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(out, "{}", self.publication)?;
+        if !self.clause.is_empty() {
+            write!(out, " {}", self.clause)?;
+        }
+        if !self.edition.is_empty() {
+            write!(out, " ({})", self.edition)?;
+        }
+        write!(out, ", {}", self.confidence.words())
+    }
+}

@@ -1,0 +1,97 @@
+//! Conductor sizes: American Wire Gauge numbers and metric nominal areas.
+
+use super::CrossSection;
+use std::cmp::Ordering;
+use std::fmt;
+use std::str::FromStr;
+use thiserror::Error;
+
+/// A conductor size as it is sold: a gauge number or a nominal metric area.
+///
+/// A gauge is a name, not a measure: resistance and ampacity come from tables in `standards`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Gauge {
+    /// American Wire Gauge; 1/0 is 0, 2/0 is -1, 3/0 is -2, 4/0 is -3.
+    Awg(i8),
+    /// Nominal metric area in mm².
+    Metric(f64),
+}
+
+/// Why a text is not a conductor size.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum ParseGaugeError {
+    /// The text has neither `AWG` nor `mm²` behind a number.
+    #[error("`{0}` is not a conductor size; write for example `14 AWG`, `2/0 AWG` or `2.5 mm²`")]
+    NotASize(String),
+    /// The gauge number is outside 24 to 4/0.
+    #[error("`{0}` is outside the gauges 24 AWG to 4/0 AWG")]
+    OutOfRange(String),
+}
+
+impl Gauge {
+    /// The geometric cross-section: ASTM B258 for AWG, the nominal area for metric sizes.
+    #[must_use]
+    pub fn area(self) -> CrossSection {
+        match self {
+            // ASTM B258: d = 0.005 in × 92^((36 − n) / 39), with 0.0254 m to the inch.
+            Self::Awg(number) => {
+                let diameter_mm = 0.127 * 92f64.powf((36.0 - f64::from(number)) / 39.0);
+                CrossSection(std::f64::consts::FRAC_PI_4 * diameter_mm * diameter_mm)
+            }
+            Self::Metric(area) => CrossSection(area),
+        }
+    }
+
+    /// Whether the size belongs to the AWG series.
+    #[must_use]
+    pub fn is_awg(self) -> bool {
+        matches!(self, Self::Awg(_))
+    }
+
+    /// Order by cross-section, thinnest first.
+    #[must_use]
+    pub fn by_area(&self, other: &Self) -> Ordering {
+        self.area().total_cmp(&other.area())
+    }
+}
+
+impl fmt::Display for Gauge {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match *self {
+            Self::Awg(number) if number <= 0 => write!(out, "{}/0 AWG", 1 - i32::from(number)),
+            Self::Awg(number) => write!(out, "{number} AWG"),
+            Self::Metric(area) => write!(out, "{area} mm²"),
+        }
+    }
+}
+
+impl FromStr for Gauge {
+    type Err = ParseGaugeError;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let text = text.trim();
+        let not_a_size = || ParseGaugeError::NotASize(text.to_owned());
+        let lower = text.to_lowercase();
+        if let Some(number) = lower.strip_suffix("awg") {
+            let number = number.trim();
+            let value: i32 = match number.strip_suffix("/0") {
+                Some(zeros) => 1 - zeros.trim().parse::<i32>().map_err(|_| not_a_size())?,
+                None => number.parse().map_err(|_| not_a_size())?,
+            };
+            return match i8::try_from(value) {
+                Ok(number) if (-3..=24).contains(&number) => Ok(Self::Awg(number)),
+                _ => Err(ParseGaugeError::OutOfRange(text.to_owned())),
+            };
+        }
+        for unit in ["mm²", "mm2", "mm^2", "sqmm"] {
+            if let Some(number) = lower.strip_suffix(unit) {
+                let area: f64 = number.trim().parse().map_err(|_| not_a_size())?;
+                if area.is_finite() && area > 0.0 && area <= 1000.0 {
+                    return Ok(Self::Metric(area));
+                }
+                return Err(not_a_size());
+            }
+        }
+        Err(not_a_size())
+    }
+}
