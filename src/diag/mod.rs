@@ -63,7 +63,11 @@ impl Figure {
     /// A figure with its name and unit.
     #[must_use]
     pub fn new(quantity: &str, value: f64, unit: &str) -> Self {
-        Self { quantity: quantity.to_owned(), value, unit: unit.to_owned() }
+        Self {
+            quantity: quantity.to_owned(),
+            value,
+            unit: unit.to_owned(),
+        }
     }
 }
 
@@ -135,7 +139,10 @@ impl Diagnostic {
     #[must_use]
     pub fn label(mut self, span: impl Into<Option<Span>>, text: impl Into<String>) -> Self {
         if let Some(span) = span.into() {
-            self.labels.push(Label { span, text: text.into() });
+            self.labels.push(Label {
+                span,
+                text: text.into(),
+            });
         }
         self
     }
@@ -180,7 +187,11 @@ impl Diagnostic {
 /// Puts findings in their one order: by place in the file, then rule, then element.
 pub fn sort(diagnostics: &mut [Diagnostic]) {
     diagnostics.sort_by(|a, b| {
-        let place = |d: &Diagnostic| d.labels.first().map_or((usize::MAX, 0), |l| (l.span.start, l.span.end));
+        let place = |d: &Diagnostic| {
+            d.labels
+                .first()
+                .map_or((usize::MAX, 0), |l| (l.span.start, l.span.end))
+        };
         place(a)
             .cmp(&place(b))
             .then_with(|| a.rule.cmp(b.rule))

@@ -54,7 +54,12 @@ impl Basis {
         clause: &'static str,
         confidence: Confidence,
     ) -> Self {
-        Self { publication, edition, clause, confidence }
+        Self {
+            publication,
+            edition,
+            clause,
+            confidence,
+        }
     }
 }
 

@@ -8,9 +8,12 @@ mod format;
 mod gauge;
 mod parse;
 
-pub use format::{LengthStyle, decimal, format_length};
+pub use format::{
+    LengthStyle, Printed, Rounding, amp_hours, amps, daily_amp_hours, decimal, format_against,
+    format_cut_length, format_length, ohms, percent, round_down_to, round_up_to, volts, watts,
+};
 pub use gauge::{Gauge, ParseGaugeError};
-pub use parse::{QuantityError, Unit, parse_quantity};
+pub use parse::{Quantity, QuantityError, Unit, parse_quantity};
 
 use std::iter::Sum;
 use std::ops::{Add, Div, Mul, Neg, Sub};
