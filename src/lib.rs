@@ -1,6 +1,8 @@
 //! loomwright compiles a YAML netlist of a small craft's DC wiring into proofs, drawings and bench papers.
 
 pub mod diag;
+pub mod netlist;
 pub mod source;
 pub mod standards;
+pub mod system;
 pub mod units;

@@ -19,3 +19,7 @@ impl Span {
         Self { start, end }
     }
 }
+
+/// A node of the document.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NodeId(pub u32);
