@@ -1,7 +1,9 @@
 //! loomwright compiles a YAML netlist of a small craft's DC wiring into proofs, drawings and bench papers.
 
+pub mod analysis;
 pub mod diag;
 pub mod netlist;
+pub mod rules;
 pub mod source;
 pub mod standards;
 pub mod system;

@@ -7,11 +7,11 @@ pub mod text;
 
 use crate::source::Span;
 use records::{
-    AcceptanceRecord, AllowanceRecord, AlternatorRecord, BankRecord, BatteryRecord, BoatRecord, BreakerRecord,
-    BundleRecord, BusRecord, ChargerRecord, CircuitRecord, CombinerRecord, ConnectorRecord, ConverterRecord,
-    FuseBlockRecord, FuseRecord, GroundRecord, InstrumentRecord, InterlockRecord, IsolatorRecord, LoadRecord,
-    PointRecord, PolicyRecord, RelayRecord, RunRecord, ScenarioRecord, ShuntRecord, SolarRecord, SpliceRecord,
-    SwitchRecord, WayRecord, ZoneRecord,
+    AcceptanceRecord, AllowanceRecord, AlternatorRecord, BankRecord, BatteryRecord, BoatRecord,
+    BreakerRecord, BundleRecord, BusRecord, ChargerRecord, CircuitRecord, CombinerRecord,
+    ConnectorRecord, ConverterRecord, FuseBlockRecord, FuseRecord, GroundRecord, InstrumentRecord,
+    InterlockRecord, IsolatorRecord, LoadRecord, PointRecord, PolicyRecord, RelayRecord, RunRecord,
+    ScenarioRecord, ShuntRecord, SolarRecord, SpliceRecord, SwitchRecord, WayRecord, ZoneRecord,
 };
 
 /// One record with its designation and its place.

@@ -4,8 +4,8 @@
 //! Doc comments here become the descriptions in `schemas/netlist.schema.json`.
 
 use super::text::{
-    ChargeText, CurrentText, DrawText, DurationText, Flag, GaugeText, LengthText, NumberText, OneOrMany, PercentText,
-    RatingText, ResistanceText, TemperatureText, Text, VoltageText,
+    ChargeText, CurrentText, DrawText, DurationText, Flag, GaugeText, LengthText, NumberText,
+    OneOrMany, PercentText, RatingText, ResistanceText, TemperatureText, Text, VoltageText,
 };
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -204,7 +204,9 @@ impl<'de> Visitor<'de> for ClosesVisitor {
         }
         if !flat.is_empty() {
             if !groups.is_empty() {
-                return Err(de::Error::custom("names and groups are mixed; write every group in its own brackets"));
+                return Err(de::Error::custom(
+                    "names and groups are mixed; write every group in its own brackets",
+                ));
             }
             groups.push(flat);
         }
@@ -265,12 +267,22 @@ impl<'de> Visitor<'de> for PositionVisitor {
     }
     fn visit_seq<A: SeqAccess<'de>>(self, list: A) -> Result<PositionRecord, A::Error> {
         let closes = ClosesVisitor.visit_seq(list)?;
-        Ok(PositionRecord { closes: Some(closes), ..PositionRecord::default() })
+        Ok(PositionRecord {
+            closes: Some(closes),
+            ..PositionRecord::default()
+        })
     }
     fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<PositionRecord, A::Error> {
-        let PositionMap { closes, joins_banks, emergency } =
-            PositionMap::deserialize(de::value::MapAccessDeserializer::new(map))?;
-        Ok(PositionRecord { closes, joins_banks, emergency })
+        let PositionMap {
+            closes,
+            joins_banks,
+            emergency,
+        } = PositionMap::deserialize(de::value::MapAccessDeserializer::new(map))?;
+        Ok(PositionRecord {
+            closes,
+            joins_banks,
+            emergency,
+        })
     }
     fn visit_unit<E: de::Error>(self) -> Result<PositionRecord, E> {
         Ok(PositionRecord::default())
@@ -461,7 +473,10 @@ impl<'de> Visitor<'de> for FuseWayVisitor {
         out.write_str("a rating such as 10 A, or a map with `rating`")
     }
     fn visit_str<E: de::Error>(self, value: &str) -> Result<FuseWayRecord, E> {
-        Ok(FuseWayRecord { rating: Some(RatingText(value.to_owned())), name: None })
+        Ok(FuseWayRecord {
+            rating: Some(RatingText(value.to_owned())),
+            name: None,
+        })
     }
     fn visit_u64<E: de::Error>(self, value: u64) -> Result<FuseWayRecord, E> {
         self.visit_str(&value.to_string())
@@ -476,7 +491,8 @@ impl<'de> Visitor<'de> for FuseWayVisitor {
         Ok(FuseWayRecord::default())
     }
     fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<FuseWayRecord, A::Error> {
-        let FuseWayMap { rating, name } = FuseWayMap::deserialize(de::value::MapAccessDeserializer::new(map))?;
+        let FuseWayMap { rating, name } =
+            FuseWayMap::deserialize(de::value::MapAccessDeserializer::new(map))?;
         Ok(FuseWayRecord { rating, name })
     }
 }
@@ -815,7 +831,10 @@ impl<'de> Visitor<'de> for ThroughVisitor {
         out.write_str("a part's name, or one part with the terminals to enter and to leave by")
     }
     fn visit_str<E: de::Error>(self, value: &str) -> Result<ThroughItem, E> {
-        Ok(ThroughItem { part: Text(value.to_owned()), terminals: None })
+        Ok(ThroughItem {
+            part: Text(value.to_owned()),
+            terminals: None,
+        })
     }
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<ThroughItem, A::Error> {
         let Some((part, terminals)) = map.next_entry::<Text, Vec<Text>>()? else {
@@ -824,7 +843,10 @@ impl<'de> Visitor<'de> for ThroughVisitor {
         if map.next_entry::<Text, Vec<Text>>()?.is_some() {
             return Err(de::Error::custom("write each part as an item of its own"));
         }
-        Ok(ThroughItem { part, terminals: Some(terminals) })
+        Ok(ThroughItem {
+            part,
+            terminals: Some(terminals),
+        })
     }
 }
 

@@ -4,8 +4,8 @@
 //! `resolve` turns the text into a quantity and reports it under its own characters.
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::de::{self, Deserializer, SeqAccess, Visitor};
 use serde::Deserialize;
+use serde::de::{self, Deserializer, SeqAccess, Visitor};
 use std::borrow::Cow;
 use std::fmt;
 use std::marker::PhantomData;

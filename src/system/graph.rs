@@ -20,7 +20,11 @@ impl Graph {
             inner.add_node(NodeId::at(index));
         }
         for (index, &(a, b)) in ends.iter().enumerate() {
-            inner.add_edge(NodeIndex::from(a.0), NodeIndex::from(b.0), LinkId::at(index));
+            inner.add_edge(
+                NodeIndex::from(a.0),
+                NodeIndex::from(b.0),
+                LinkId::at(index),
+            );
         }
         Self { inner }
     }
@@ -42,7 +46,9 @@ impl Graph {
     pub fn ends(&self, link: LinkId) -> (NodeId, NodeId) {
         self.inner
             .edge_endpoints(EdgeIndex::from(link.0))
-            .map_or((NodeId(0), NodeId(0)), |(a, b)| (NodeId::at(a.index()), NodeId::at(b.index())))
+            .map_or((NodeId(0), NodeId(0)), |(a, b)| {
+                (NodeId::at(a.index()), NodeId::at(b.index()))
+            })
     }
 
     /// The petgraph itself, for its algorithms.

@@ -99,12 +99,20 @@ pub struct Given<T> {
 impl<T> Given<T> {
     /// A value written at a place.
     pub fn written(value: T, span: Span) -> Self {
-        Self { value, span: Some(span), origin: Origin::Written }
+        Self {
+            value,
+            span: Some(span),
+            origin: Origin::Written,
+        }
     }
 
     /// A value the program assumed.
     pub fn assumed(value: T) -> Self {
-        Self { value, span: None, origin: Origin::Assumed }
+        Self {
+            value,
+            span: None,
+            origin: Origin::Assumed,
+        }
     }
 }
 
@@ -281,7 +289,11 @@ impl System {
     pub fn terminal_name(&self, terminal: TerminalId) -> String {
         let terminal = &self.terminals[terminal.index()];
         let component = &self.components[terminal.component.index()].name;
-        if terminal.name.is_empty() { component.clone() } else { format!("{component}.{}", terminal.name) }
+        if terminal.name.is_empty() {
+            component.clone()
+        } else {
+            format!("{component}.{}", terminal.name)
+        }
     }
 
     /// The node a terminal belongs to.
@@ -299,7 +311,10 @@ impl System {
     /// A node's readable name: its first terminal in file order.
     #[must_use]
     pub fn node_name(&self, node: NodeId) -> String {
-        self.nodes[node.index()].terminals.first().map_or_else(String::new, |&first| self.terminal_name(first))
+        self.nodes[node.index()]
+            .terminals
+            .first()
+            .map_or_else(String::new, |&first| self.terminal_name(first))
     }
 
     /// What a link is called in a message: wire number, device, switch, load or terminal pair.

@@ -1,8 +1,8 @@
 //! Components, their terminals, and the links between nodes.
 
 use super::{
-    BankId, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given, Known, LinkId, LoadId, NodeId, PointId,
-    SourceId, Stretch, TerminalId, ZoneId,
+    BankId, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given, Known, LinkId, LoadId,
+    NodeId, PointId, SourceId, Stretch, TerminalId, ZoneId,
 };
 use crate::source::Span;
 use crate::units::{AmpHours, Amps, Celsius, Gauge, Hours, Metres, Ohms, Volts, Watts};
