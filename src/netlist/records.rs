@@ -1003,6 +1003,10 @@ AllowanceRecord {
     cable_termination: LengthText,
     /// Share for lay-up and wander in the bundle.
     bundle: PercentText,
-    /// Share for a route measured on the boat by string.
+    /// Share for a route measured on the boat by string; 0 % when the lengths come from a model.
     measured: PercentText,
+    /// Drip loop at an end in a wet zone.
+    drip_loop: LengthText,
+    /// Service loop at an end on a panel or a connector.
+    service_loop: LengthText,
 });

@@ -236,6 +236,10 @@ pub struct Allowances {
     pub bundle_percent: Known<f64>,
     /// Share for a route measured by string, in per cent.
     pub measured_percent: Known<f64>,
+    /// Drip loop at an end in a wet zone.
+    pub drip_loop: Known<Metres>,
+    /// Service loop at an end on a panel or a connector.
+    pub service_loop: Known<Metres>,
 }
 
 /// The whole resolved boat.

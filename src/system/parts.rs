@@ -97,8 +97,10 @@ pub struct Component {
     pub design_current: Known<Amps>,
     /// Highest voltage it may see.
     pub voltage_rating: Known<Volts>,
-    /// Stud or screw size.
+    /// Stud or screw size; of the feed on a fuse block.
     pub stud: Known<String>,
+    /// Screw size of the ways of a fuse block.
+    pub way_stud: Known<String>,
     /// Number of studs of a bus or block negative.
     pub studs: Known<u32>,
     /// Tested not to ignite gasoline vapour.
@@ -305,6 +307,8 @@ pub enum DeviceKind {
 pub struct Device {
     /// `main-fuse` or `helm-block.3`.
     pub name: String,
+    /// Name as on the panel; empty when not given.
+    pub label: String,
     /// Place of its record.
     pub span: Span,
     /// Its link.
