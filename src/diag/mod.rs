@@ -2,6 +2,10 @@
 //!
 //! Every room above speaks of faults in this one type; nothing here prints or decides exit codes.
 
+mod nearest;
+
+pub use nearest::nearest;
+
 use crate::source::Span;
 use crate::standards::Basis;
 use serde::Serialize;
