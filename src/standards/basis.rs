@@ -19,6 +19,18 @@ pub enum Confidence {
 }
 
 impl Confidence {
+    /// The mark that the tables use.
+    pub(super) fn from_table(mark: &str) -> Option<Self> {
+        Some(match mark {
+            "read" => Self::Read,
+            "secondary" => Self::Secondary,
+            "computed" => Self::Computed,
+            "memory" => Self::Memory,
+            "common practice, no source" => Self::CommonPractice,
+            _ => return None,
+        })
+    }
+
     /// The words printed after a citation.
     #[must_use]
     pub fn words(self) -> &'static str {
@@ -35,7 +47,7 @@ impl Confidence {
 /// A citation: publication, edition, clause, and confidence.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Basis {
-    /// `33 CFR 183`, or `project policy`.
+    /// `33 CFR`, or `project policy`.
     pub publication: &'static str,
     /// `2015 annual edition`; empty where none applies.
     pub edition: &'static str,

@@ -11,6 +11,8 @@ pub use graph::Graph;
 pub use parts::*;
 pub use place::*;
 
+pub use crate::standards::Practice;
+
 use crate::source::Span;
 use crate::units::{Celsius, Metres, Volts};
 
@@ -118,15 +120,6 @@ impl<T> Given<T> {
 
 /// A value that may be missing; missing is never passed.
 pub type Known<T> = Option<Given<T>>;
-
-/// Which practice profile judges.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Practice {
-    /// 33 CFR 183 Subpart I, with common US practice beside it; sizes sold by AWG.
-    Us,
-    /// Derived from the law's figures; sizes sold by mm².
-    Metric,
-}
 
 /// Which limit judges the rating of an overcurrent device.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

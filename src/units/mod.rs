@@ -103,6 +103,8 @@ quantity!(/// Electric potential in volts.
     Volts, "V");
 quantity!(/// Resistance in ohms.
     Ohms, "Ω");
+quantity!(/// Resistance of a conductor in ohms per metre of its length.
+    OhmsPerMetre, "Ω/m");
 quantity!(/// Power in watts.
     Watts, "W");
 quantity!(/// Length in metres.
@@ -118,6 +120,29 @@ quantity!(/// Duration in hours.
 quantity!(/// Duration in seconds.
     Seconds, "s");
 
+impl CrossSection {
+    /// The area of a circle of one thousandth of an inch, in mm².
+    const CIRCULAR_MIL: f64 = std::f64::consts::FRAC_PI_4 * 0.0254 * 0.0254;
+
+    /// The area in circular mils, the unit of the American size formulas.
+    #[must_use]
+    pub fn circular_mils(self) -> f64 {
+        self.0 / Self::CIRCULAR_MIL
+    }
+
+    /// An area given in circular mils.
+    #[must_use]
+    pub fn from_circular_mils(area: f64) -> Self {
+        Self(area * Self::CIRCULAR_MIL)
+    }
+}
+
+impl Mul<Metres> for OhmsPerMetre {
+    type Output = Ohms;
+    fn mul(self, length: Metres) -> Ohms {
+        Ohms(self.0 * length.0)
+    }
+}
 impl Mul<Ohms> for Amps {
     type Output = Volts;
     fn mul(self, other: Ohms) -> Volts {

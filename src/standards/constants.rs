@@ -1,0 +1,150 @@
+//! Single figures, each with its own source, from `data/constants.csv`.
+//!
+//! One function a figure, so that a figure nobody uses or spells wrong does not compile or fails a test.
+
+use super::Basis;
+use super::citations::BY_ROW;
+use super::table::{Row, table};
+use crate::units::{
+    AmpHours, Amps, Celsius, Hours, Metres, Quantity, Seconds, Volts, parse_quantity,
+};
+use std::sync::LazyLock;
+
+table!(CONSTANTS, "constants.csv", BY_ROW);
+
+macro_rules! constants {
+    ($($(#[$doc:meta])* $visible:vis $name:ident: $kind:ty = $read:ident($key:literal);)+) => {
+        $(
+            $(#[$doc])*
+            #[must_use]
+            $visible fn $name() -> ($kind, Basis) {
+                static FIGURE: LazyLock<($kind, Basis)> = LazyLock::new(|| {
+                    let row = row($key);
+                    ($read(&row), row.basis())
+                });
+                *FIGURE
+            }
+        )+
+
+        /// Every key that is read, for the test that compares them with the table.
+        #[cfg(test)]
+        const READ: &[(&str, fn() -> Basis)] = &[$(($key, || $name().1)),+];
+    };
+}
+
+constants! {
+    /// Resistance constant of the size formula, ohm·cmil/ft.
+    pub(super) rule_drop_k: f64 = number("rule-drop-k");
+    /// Resistance constant of the metric size formula, ohm·mm²/m.
+    pub(super) rule_drop_iso: f64 = number("rule-drop-iso");
+    /// Resistivity of annealed copper at 20 °C, ohm·mm²/m.
+    pub(super) copper_resistivity: f64 = number("copper-resistivity");
+    /// Temperature at which the resistance of copper would vanish by its linear law.
+    pub copper_zero_resistance: Celsius = quantity("copper-zero-resistance");
+    /// Ambient that the ampacity table is for.
+    pub table_ambient: Celsius = quantity("table-ambient");
+    /// Ambient of an engine space that states none.
+    pub engine_space_ambient: Celsius = quantity("engine-space-ambient");
+    /// Nominal voltage from which the stricter conductor and overcurrent rules bind.
+    pub low_voltage_limit: Volts = quantity("low-voltage-limit");
+    /// A pigtail exposed for less than this is exempt.
+    pub pigtail_exposed: Metres = quantity("pigtail-exposed");
+    /// Electronic circuits below this current are exempt from the conductor rules.
+    pub electronics_current: Amps = quantity("electronics-current");
+    /// Distance from a gasoline source that isolates, the space open to the atmosphere.
+    pub vapour_isolation: Metres = quantity("vapour-isolation");
+    /// Metal fuel parts nearer than this above a battery are shielded.
+    pub battery_fuel_shield: Metres = quantity("battery-fuel-shield");
+    /// Most terminals on one stud.
+    pub terminals_per_stud: usize = count("terminals-per-stud");
+    /// Constant of the adiabatic formula for copper, A·√s/mm².
+    pub(super) adiabatic_copper: f64 = number("adiabatic-copper");
+    /// Longest fault that heats a conductor adiabatically.
+    pub adiabatic_validity: Seconds = quantity("adiabatic-validity");
+    /// Temperature that PVC insulation stands in a fault.
+    pub(super) pvc_fault_limit: Celsius = quantity("pvc-fault-limit");
+    /// Temperature that cross-linked insulation stands in a fault.
+    pub(super) cross_linked_fault_limit: Celsius = quantity("cross-linked-fault-limit");
+    /// Share of its rating that a device carries continuously.
+    pub continuous_load_share: f64 = number("continuous-load-share");
+    /// Fault current over device rating for a short at the far end to clear in time.
+    pub clearing_multiple: f64 = number("clearing-multiple");
+    /// Rating of a main over its largest branch, for the branch to open first.
+    pub selectivity_ratio: f64 = number("selectivity-ratio");
+    /// Resistance of a fuse at rated current over its cold resistance.
+    pub fuse_hot_resistance: f64 = number("fuse-hot-resistance");
+    /// Greatest distance between supports.
+    pub support_spacing: Metres = quantity("support-spacing");
+    /// Cranking current above which a bank needs a battery switch.
+    pub battery_switch_cranking: Amps = quantity("battery-switch-cranking");
+    /// Capacity above which a bank needs a battery switch.
+    pub battery_switch_capacity: AmpHours = quantity("battery-switch-capacity");
+    /// Open-circuit voltage of a full 12 V block at its cranking test.
+    pub(super) cranking_test_open: Volts = quantity("cranking-test-open");
+    /// Least voltage of a 12 V block at its cranking current.
+    pub(super) cranking_test_end: Volts = quantity("cranking-test-end");
+    /// Least resistance of a warm battery over that of its cranking test.
+    pub(super) cranking_resistance_share: f64 = number("cranking-resistance-share");
+    /// Discharge time that capacity is stated for.
+    pub peukert_hours: Hours = quantity("peukert-hours");
+    /// Bore of a sleeve as supplied over the largest thing it passes.
+    pub sleeve_bore_margin: f64 = number("sleeve-bore-margin");
+    /// Bore of a sleeve as recovered over the smallest thing it grips.
+    pub sleeve_grip_margin: f64 = number("sleeve-grip-margin");
+    /// Bore of a sleeve as supplied over its bore as recovered.
+    pub sleeve_ratio: f64 = number("sleeve-ratio");
+    /// Greatest loss of length of a sleeve, percent.
+    pub sleeve_shrink_percent: f64 = number("sleeve-shrink-percent");
+    /// Bundle diameter over the root of the sum of squared wire diameters.
+    pub bundle_packing: f64 = number("bundle-packing");
+    /// Least bend radius over the largest outside diameter in the bundle.
+    pub bend_radius: f64 = number("bend-radius");
+    /// Distance from the end of a conductor to its label.
+    pub label_distance: Metres = quantity("label-distance");
+    /// Shorter conductors need no label.
+    pub label_none_below: Metres = quantity("label-none-below");
+    /// Shorter conductors take one label in the middle.
+    pub label_single_below: Metres = quantity("label-single-below");
+    /// Most characters of one line of a label.
+    pub label_line_length: usize = count("label-line-length");
+    /// Share of the loads that need not run together which a feeder is sized for.
+    pub load_diversity: f64 = number("load-diversity");
+    /// Re-terminations that the slack at an end allows.
+    pub slack_re_terminations: usize = count("slack-re-terminations");
+}
+
+fn row(key: &str) -> Row {
+    CONSTANTS
+        .rows()
+        .into_iter()
+        .find(|row| row.text("key") == key)
+        .expect("a test reads every key")
+}
+
+fn number(row: &Row) -> f64 {
+    row.value("value")
+}
+
+fn count(row: &Row) -> usize {
+    row.text("value").parse().expect("a test reads every key")
+}
+
+fn quantity<Q: Quantity>(row: &Row) -> Q {
+    parse_quantity(&format!("{} {}", row.text("value"), row.text("unit")))
+        .expect("a test reads every key")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_figure_is_read_and_every_key_exists() {
+        let keys: Vec<&str> = CONSTANTS.rows().iter().map(|row| row.text("key")).collect();
+        let read: Vec<&str> = READ.iter().map(|(key, _)| *key).collect();
+        assert_eq!(keys, read);
+        for (key, basis) in READ {
+            assert!(!basis().publication.is_empty(), "{key}");
+        }
+    }
+}
