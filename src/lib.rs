@@ -2,8 +2,10 @@
 
 pub mod analysis;
 pub mod diag;
+pub mod export;
 pub mod netlist;
 pub mod rules;
+pub mod schedule;
 pub mod source;
 pub mod standards;
 pub mod system;
