@@ -141,6 +141,10 @@ pub const ABYC_INTERRUPTING: Basis =
 pub const ABYC_INTERRUPTING_BANKS: Basis = abyc("2018 and later", "11.10.1.2.3");
 /// Crimp pull.
 pub const ABYC_CRIMP_PULL: Basis = Basis::clause("ABYC E-11", "", "Table XVI", Memory);
+/// Crimp pull, commercial.
+pub const UL_PULL: Basis = Basis::clause("UL 486A", "", "", Secondary);
+/// Crimp pull, military.
+pub const MILITARY_PULL: Basis = Basis::clause("MIL-T-7928", "", "", Secondary);
 /// Conductor colours.
 pub const ABYC_COLOURS: Basis = abyc("", "colour tables");
 

@@ -61,6 +61,8 @@ constants! {
     pub(super) adiabatic_copper: f64 = number("adiabatic-copper");
     /// Longest fault that heats a conductor adiabatically.
     pub adiabatic_validity: Seconds = quantity("adiabatic-validity");
+    /// Highest temperature rating that PVC insulation is sold with.
+    pub(super) pvc_highest_rating: Celsius = quantity("pvc-highest-rating");
     /// Temperature that PVC insulation stands in a fault.
     pub(super) pvc_fault_limit: Celsius = quantity("pvc-fault-limit");
     /// Temperature that cross-linked insulation stands in a fault.
@@ -79,6 +81,8 @@ constants! {
     pub battery_switch_cranking: Amps = quantity("battery-switch-cranking");
     /// Capacity above which a bank needs a battery switch.
     pub battery_switch_capacity: AmpHours = quantity("battery-switch-capacity");
+    /// Capacity of a parallel bank above which each battery needs a device of its own.
+    pub device_per_battery_capacity: AmpHours = quantity("device-per-battery-capacity");
     /// Open-circuit voltage of a full 12 V block at its cranking test.
     pub(super) cranking_test_open: Volts = quantity("cranking-test-open");
     /// Least voltage of a 12 V block at its cranking current.

@@ -103,6 +103,12 @@ impl Row {
         format!("{} AWG", self.text(column)).parse().expect(SHIPPED)
     }
 
+    /// Whether the row has a cell for each column and no more.
+    #[cfg(test)]
+    pub(super) fn is_whole(&self) -> bool {
+        self.columns.len() == self.cells.len()
+    }
+
     /// The citation of this row: its own columns where it has them, else those of the table.
     pub(super) fn basis(&self) -> Basis {
         let own = |column, table| self.find(column).unwrap_or(table);

@@ -11,7 +11,7 @@ pub use graph::Graph;
 pub use parts::*;
 pub use place::*;
 
-pub use crate::standards::Practice;
+pub use crate::standards::{Chemistry, Practice};
 
 use crate::source::Span;
 use crate::units::{Celsius, Metres, Volts};

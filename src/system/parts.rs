@@ -1,8 +1,8 @@
 //! Components, their terminals, and the links between nodes.
 
 use super::{
-    BankId, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given, Known, LinkId, LoadId,
-    NodeId, PointId, SourceId, Stretch, TerminalId, ZoneId,
+    BankId, Chemistry, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given, Known, LinkId,
+    LoadId, NodeId, PointId, SourceId, Stretch, TerminalId, ZoneId,
 };
 use crate::source::Span;
 use crate::units::{AmpHours, Amps, Celsius, Gauge, Hours, Metres, Ohms, Volts, Watts};
@@ -392,19 +392,6 @@ pub struct Gear {
     pub automatic: bool,
     /// Coil load of a relay.
     pub coil: Option<LoadId>,
-}
-
-/// Battery chemistry.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Chemistry {
-    /// Flooded lead-acid.
-    Flooded,
-    /// Absorbed-glass-mat lead-acid.
-    Agm,
-    /// Gel lead-acid.
-    Gel,
-    /// Lithium iron phosphate.
-    LithiumIronPhosphate,
 }
 
 /// What a source is.

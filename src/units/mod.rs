@@ -105,6 +105,8 @@ quantity!(/// Resistance in ohms.
     Ohms, "Ω");
 quantity!(/// Resistance of a conductor in ohms per metre of its length.
     OhmsPerMetre, "Ω/m");
+quantity!(/// Force in newtons.
+    Newtons, "N");
 quantity!(/// Power in watts.
     Watts, "W");
 quantity!(/// Length in metres.
@@ -137,6 +139,23 @@ impl CrossSection {
     }
 }
 
+impl Newtons {
+    /// The standard pound-force in newtons: 0.453 592 37 kg × 9.806 65 m/s².
+    const POUND_FORCE: f64 = 0.453_592_37 * 9.806_65;
+
+    /// The force in pounds-force.
+    #[must_use]
+    pub fn pounds_force(self) -> f64 {
+        self.0 / Self::POUND_FORCE
+    }
+
+    /// A force given in pounds-force.
+    #[must_use]
+    pub fn from_pounds_force(force: f64) -> Self {
+        Self(force * Self::POUND_FORCE)
+    }
+}
+
 impl Mul<Metres> for OhmsPerMetre {
     type Output = Ohms;
     fn mul(self, length: Metres) -> Ohms {
@@ -153,6 +172,18 @@ impl Div<Ohms> for Volts {
     type Output = Amps;
     fn div(self, other: Ohms) -> Amps {
         Amps(self.0 / other.0)
+    }
+}
+impl Div<Amps> for Volts {
+    type Output = Ohms;
+    fn div(self, other: Amps) -> Ohms {
+        Ohms(self.0 / other.0)
+    }
+}
+impl Mul<Amps> for Volts {
+    type Output = Watts;
+    fn mul(self, other: Amps) -> Watts {
+        Watts(self.0 * other.0)
     }
 }
 impl Div<Volts> for Watts {
