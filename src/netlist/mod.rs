@@ -2,10 +2,18 @@
 //!
 //! Nothing is judged here but the shape of the file; names and quantities are resolved below.
 
+mod read;
 pub mod records;
+mod schema;
+#[cfg(test)]
+mod tests;
 pub mod text;
 
-use crate::source::Span;
+pub use schema::schema;
+
+use crate::diag::{self, Diagnostic};
+use crate::source::{NodeId, Reading, Span, UNKNOWN_LANGUAGE, UNKNOWN_SECTION, shortened};
+use read::RecordReader;
 use records::{
     AcceptanceRecord, AllowanceRecord, AlternatorRecord, BankRecord, BatteryRecord, BoatRecord,
     BreakerRecord, BundleRecord, BusRecord, ChargerRecord, CircuitRecord, CombinerRecord,
@@ -13,6 +21,7 @@ use records::{
     InterlockRecord, IsolatorRecord, LoadRecord, PointRecord, PolicyRecord, RelayRecord, RunRecord,
     ScenarioRecord, ShuntRecord, SolarRecord, SpliceRecord, SwitchRecord, WayRecord, ZoneRecord,
 };
+use schemars::{Schema, SchemaGenerator};
 
 /// One record with its designation and its place.
 #[derive(Clone, Debug)]
@@ -24,13 +33,88 @@ pub struct Entry<T> {
     /// Place of the whole record, without its key.
     pub span: Span,
     /// Node of the record in the document, for the places of its fields.
-    pub node: crate::source::NodeId,
+    pub node: NodeId,
     /// The record.
     pub value: T,
 }
 
+/// Reads the records of a file and reports every key and every shape that the language does not know.
+///
+/// A file without a sure meaning gives no netlist, but its records are read all the same for their faults.
+#[must_use]
+pub fn read(reading: &Reading) -> (Option<Netlist>, Vec<Diagnostic>) {
+    let Some(document) = reading.document.as_ref().or(reading.salvage.as_ref()) else {
+        return (None, Vec::new());
+    };
+    let mut netlist = Netlist::default();
+    let mut reader = RecordReader::new(document);
+    for &(key, value) in document.entries(document.root()) {
+        let name = document.text(key).unwrap_or_default();
+        match name {
+            LANGUAGE_KEY => {
+                if document.text(value) != Some(LANGUAGE) {
+                    let written = document
+                        .text(value)
+                        .map_or(String::new(), |text| format!(" `{}`", shortened(text)));
+                    reader.findings.add(|| {
+                        UNKNOWN_LANGUAGE
+                            .says(format!("this file is written in language{written}; language `{LANGUAGE}` is read here"))
+                            .label(document.span(value), "here")
+                            .repair(format!("write `{LANGUAGE_KEY}: {LANGUAGE}` and put right what is then reported"))
+                    });
+                }
+            }
+            "boat" => netlist.boat = Some(reader.record(key, value)),
+            "policy" => netlist.policy = Some(reader.record(key, value)),
+            "allowances" => netlist.allowances = Some(reader.record(key, value)),
+            "interlocks" => netlist.interlocks = reader.list(key, value),
+            "accept" => netlist.accept = reader.list(key, value),
+            _ if netlist.read_section(&mut reader, name, key, value) => {}
+            _ => {
+                let near = diag::nearest(name, SECTIONS.iter().chain(SINGLE_SECTIONS).copied());
+                reader.findings.add(|| {
+                    UNKNOWN_SECTION
+                        .says(format!(
+                            "`{}` is not a section of a netlist",
+                            shortened(name)
+                        ))
+                        .label(document.span(key), "this key")
+                        .repair(match near {
+                            Some(near) => format!("did you mean `{near}`?"),
+                            None => format!("the sections are {}", SECTIONS.join(", ")),
+                        })
+                });
+            }
+        }
+    }
+    let mut findings: Vec<_> = reader
+        .findings
+        .finish()
+        .into_iter()
+        .map(|finding| reading.with_doubt(finding))
+        .collect();
+    diag::sort(&mut findings);
+    (reading.document.as_ref().map(|_| netlist), findings)
+}
+
+/// Version of the language that this program reads.
+pub const LANGUAGE: &str = "1";
+
+/// Key that carries the version of the language.
+const LANGUAGE_KEY: &str = "loomwright";
+
+/// Keys of the sections that are one record or a list of records.
+const SINGLE_SECTIONS: &[&str] = &[
+    LANGUAGE_KEY,
+    "boat",
+    "policy",
+    "allowances",
+    "interlocks",
+    "accept",
+];
+
 macro_rules! sections {
-    ($($(#[$doc:meta])* $field:ident ($key:literal): $record:ty,)*) => {
+    ($($(#[doc = $doc:literal])* $field:ident ($key:literal): $record:ty,)*) => {
         /// The whole file, section by section, in file order.
         #[derive(Clone, Debug, Default)]
         pub struct Netlist {
@@ -44,11 +128,27 @@ macro_rules! sections {
             pub interlocks: Vec<Entry<InterlockRecord>>,
             /// Accepted findings.
             pub accept: Vec<Entry<AcceptanceRecord>>,
-            $($(#[$doc])* pub $field: Vec<Entry<$record>>,)*
+            $($(#[doc = $doc])* pub $field: Vec<Entry<$record>>,)*
         }
 
         /// Keys of the sections that map designations to records, in the order they are read.
         pub const SECTIONS: &[&str] = &[$($key),*];
+
+        impl Netlist {
+            /// Reads one section that maps designations to records. False if there is no such section.
+            fn read_section(&mut self, reader: &mut RecordReader<'_>, name: &str, key: NodeId, section: NodeId) -> bool {
+                match name {
+                    $($key => self.$field = reader.records(key, section),)*
+                    _ => return false,
+                }
+                true
+            }
+        }
+
+        /// Key, description and record schema of every section that maps designations to records.
+        fn section_schemas(generator: &mut SchemaGenerator) -> Vec<(&'static str, String, Schema)> {
+            vec![$(($key, concat!($($doc),*).trim().to_owned(), generator.subschema_for::<$record>()),)*]
+        }
     };
 }
 

@@ -179,11 +179,45 @@ BankRecord {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Closes(pub Vec<Vec<Text>>);
 
-#[derive(Deserialize)]
-#[serde(untagged)]
 enum CloseItem {
     Group(Vec<Text>),
     Name(Text),
+}
+
+/// Written out, so that a fault inside a group is reported at its own place.
+struct CloseItemVisitor;
+
+impl<'de> Visitor<'de> for CloseItemVisitor {
+    type Value = CloseItem;
+
+    fn expecting(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str("a terminal or a group of terminals")
+    }
+    fn visit_str<E: de::Error>(self, name: &str) -> Result<CloseItem, E> {
+        Ok(CloseItem::Name(Text(name.to_owned())))
+    }
+    fn visit_bool<E: de::Error>(self, name: bool) -> Result<CloseItem, E> {
+        self.visit_str(&name.to_string())
+    }
+    fn visit_i64<E: de::Error>(self, name: i64) -> Result<CloseItem, E> {
+        self.visit_str(&name.to_string())
+    }
+    fn visit_u64<E: de::Error>(self, name: u64) -> Result<CloseItem, E> {
+        self.visit_str(&name.to_string())
+    }
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<CloseItem, A::Error> {
+        let mut group = Vec::new();
+        while let Some(name) = list.next_element()? {
+            group.push(name);
+        }
+        Ok(CloseItem::Group(group))
+    }
+}
+
+impl<'de> Deserialize<'de> for CloseItem {
+    fn deserialize<D: Deserializer<'de>>(reader: D) -> Result<Self, D::Error> {
+        reader.deserialize_any(CloseItemVisitor)
+    }
 }
 
 struct ClosesVisitor;

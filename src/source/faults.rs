@@ -56,6 +56,7 @@ faults! {
     UNKNOWN_SECTION "NF022" "unknown-section" "The file has a section that the language does not know";
     UNKNOWN_KEY "NF023" "unknown-key" "A record has a key that the language does not know";
     WRONG_SHAPE "NF024" "wrong-shape" "A value has the wrong shape";
+    UNKNOWN_LANGUAGE "NF025" "unknown-language" "The file is written in a version of the language that is not read here";
 }
 
 /// Most findings told for one file; a text that is no netlist at all must not fill the memory with them.

@@ -22,7 +22,9 @@ pub use scalar::{Meaning, Style};
 pub use text::MAX_BYTES;
 pub use tree::{Document, Node, NodeId};
 
-pub(crate) use faults::{Findings, UNKNOWN_KEY, UNKNOWN_SECTION, WRONG_SHAPE, shortened};
+pub(crate) use faults::{
+    Findings, UNKNOWN_KEY, UNKNOWN_LANGUAGE, UNKNOWN_SECTION, WRONG_SHAPE, shortened,
+};
 
 use crate::diag::{self, Diagnostic, Severity};
 

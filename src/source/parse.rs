@@ -24,7 +24,7 @@ pub const MAX_NESTING: usize = 100;
 pub const MAX_NODES: usize = 1_000_000;
 
 /// Largest size of the file with every alias written out: bytes of text plus [`NODE_WEIGHT`] for each value.
-pub const MAX_EXPANDED: u64 = 64 * 1024 * 1024;
+pub const MAX_EXPANDED: u64 = 32 * 1024 * 1024;
 
 /// Most syntax errors after which reading is resumed.
 pub const MAX_RESUMES: usize = 20;
