@@ -4,7 +4,7 @@
 
 use super::Basis;
 use super::citations::{AIRCRAFT_SLACK, BENCH_PRACTICE, HARNESS_TOLERANCE};
-use super::table::{Row, table};
+use super::table::{Row, Shipped, table};
 use crate::units::{Gauge, LengthStyle, Metres, parse_quantity};
 use std::sync::LazyLock;
 
@@ -54,7 +54,7 @@ pub fn cut_step(length: Metres, style: LengthStyle) -> (Metres, Basis) {
         .filter(|(style, _, _)| *style == key)
         .find(|(_, below, _)| below.is_none_or(|below| length < below))
         .map(|&(_, _, step)| step)
-        .expect("a test reads the steps of both styles");
+        .shipped();
     (step, ROUNDING.basis)
 }
 
@@ -96,7 +96,7 @@ pub fn spare(item: SpareItem) -> (Spare, Basis) {
         .iter()
         .find(|(name, _)| *name == key)
         .map(|&(_, spare)| spare)
-        .expect("a test reads every item");
+        .shipped();
     (spare, SPARES.basis)
 }
 
@@ -128,7 +128,7 @@ pub fn harness_tolerance(length: Metres) -> (Metres, Basis) {
         .iter()
         .find(|row| row.up_to.is_none_or(|up_to| length <= up_to))
         .map(|row| row.plus.unwrap_or(length * (row.plus_percent / 100.0)))
-        .expect("a test reads the last row, which has no end");
+        .shipped();
     (plus, TOLERANCE.basis)
 }
 
@@ -138,14 +138,10 @@ static CUT: LazyLock<(CutAllowances, CutAllowances)> = LazyLock::new(|| {
     let row = |key: &str| {
         rows.iter()
             .find(|row| row.text("allowance") == key)
-            .expect("a test reads every allowance")
+            .shipped()
     };
     let read = |column: &str| {
-        let length = |key: &str| {
-            row(key)
-                .quantity::<Metres>(column)
-                .expect("a test reads every allowance")
-        };
+        let length = |key: &str| row(key).quantity::<Metres>(column).shipped();
         CutAllowances {
             re_termination: length("re-termination"),
             drip_loop: length("drip-loop"),
@@ -217,6 +213,7 @@ static TOLERANCES: LazyLock<Vec<ToleranceRow>> = LazyLock::new(|| {
 });
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "figures of tables are compared exactly")]
 mod tests {
     use super::*;
     use crate::standards::{constants, outside_diameter};

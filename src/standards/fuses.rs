@@ -4,7 +4,7 @@
 
 use super::Basis;
 use super::citations::{BLADE_RATINGS, FUSE_FORMS, FUSE_RESISTANCE, FUSE_TIMES, TRADE_LISTS};
-use super::table::{Row, table};
+use super::table::{Row, Shipped, table};
 use crate::units::{Amps, Ohms, Seconds, Volts};
 use std::str::FromStr;
 use std::sync::LazyLock;
@@ -122,7 +122,7 @@ pub fn form_limits(form: FuseForm) -> FormLimits {
         .filter(|row| row.form == form)
         .max_by(|a, b| a.limits.max_voltage.total_cmp(&b.limits.max_voltage))
         .map(|row| row.limits)
-        .expect("a test reads the limits of every form")
+        .shipped()
 }
 
 /// Interrupting rating of a fuse form at a voltage; `None` above its rated voltage.
@@ -142,7 +142,7 @@ pub fn fuse_ratings(form: FuseForm) -> (&'static [Amps], Basis) {
         .iter()
         .find(|(of, _, _)| *of == Some(form))
         .map(|(_, ratings, basis)| (ratings.as_slice(), *basis))
-        .expect("a test reads the ratings of every form")
+        .shipped()
 }
 
 /// Rated currents of breakers as sold, smallest first.
@@ -152,7 +152,7 @@ pub fn breaker_ratings() -> (&'static [Amps], Basis) {
         .iter()
         .find(|(of, _, _)| of.is_none())
         .map(|(_, ratings, basis)| (ratings.as_slice(), *basis))
-        .expect("a test reads the ratings of breakers")
+        .shipped()
 }
 
 /// The smallest of ascending ratings that is not below a current.

@@ -6,8 +6,17 @@
 use super::{Basis, Confidence};
 use crate::units::{Gauge, Quantity, parse_quantity};
 
-/// What holds for every cell that is read without an `Option`.
-const SHIPPED: &str = "a test reads every shipped table with the lookups that use it";
+/// The part of a shipped table that a lookup cannot do without.
+pub(super) trait Shipped<T> {
+    /// The part; its absence is a fault of the program that the tests of the lookup show.
+    fn shipped(self) -> T;
+}
+
+impl<T> Shipped<T> for Option<T> {
+    fn shipped(self) -> T {
+        self.expect("a test reads every shipped table with the lookups that use it")
+    }
+}
 
 /// A shipped table with the citation of the table as a whole.
 ///
@@ -85,7 +94,7 @@ impl Row {
 
     /// A number that every row of the table has.
     pub(super) fn value(&self, column: &str) -> f64 {
-        self.number(column).expect(SHIPPED)
+        self.number(column).shipped()
     }
 
     /// A quantity written with its unit; `None` for an empty cell.
@@ -95,12 +104,12 @@ impl Row {
 
     /// A conductor size written with its unit.
     pub(super) fn size(&self, column: &str) -> Gauge {
-        self.text(column).parse().expect(SHIPPED)
+        self.text(column).parse().ok().shipped()
     }
 
     /// A gauge number without its unit.
     pub(super) fn awg(&self, column: &str) -> Gauge {
-        format!("{} AWG", self.text(column)).parse().expect(SHIPPED)
+        format!("{} AWG", self.text(column)).parse().ok().shipped()
     }
 
     /// Whether the row has a cell for each column and no more.

@@ -254,6 +254,7 @@ fn feet_inches(quarters: f64) -> String {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "conversions are exact by construction")]
 mod tests {
     use super::*;
 

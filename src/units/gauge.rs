@@ -6,6 +6,12 @@ use std::fmt;
 use std::str::FromStr;
 use thiserror::Error;
 
+/// The thinnest metric area read, in mm²; no boat has a thinner conductor.
+const MIN_AREA: f64 = 0.05;
+
+/// The thickest metric area read, in mm².
+const MAX_AREA: f64 = 1000.0;
+
 /// A conductor size as it is sold: a gauge number or a nominal metric area.
 ///
 /// A gauge is a name, not a measure: resistance and ampacity come from tables in `standards`.
@@ -74,24 +80,76 @@ impl FromStr for Gauge {
         let lower = text.to_lowercase();
         if let Some(number) = lower.strip_suffix("awg") {
             let number = number.trim();
-            let value: i32 = match number.strip_suffix("/0") {
-                Some(zeros) => 1 - zeros.trim().parse::<i32>().map_err(|_| not_a_size())?,
-                None => number.parse().map_err(|_| not_a_size())?,
+            let digits = |text: &str| text.trim().parse::<u8>().map_err(|_| not_a_size());
+            let value = match number.strip_suffix("/0") {
+                Some(zeros) => 1 - i16::from(digits(zeros)?),
+                // `00` is the other way to write 2/0, also in the law.
+                None if !number.is_empty() && number.bytes().all(|byte| byte == b'0') => {
+                    1 - i16::try_from(number.len()).map_err(|_| not_a_size())?
+                }
+                None => i16::from(digits(number)?),
             };
+            let aught = number.contains('/');
             return match i8::try_from(value) {
-                Ok(number) if (-3..=24).contains(&number) => Ok(Self::Awg(number)),
+                Ok(number) if (-3..=24).contains(&number) && !(aught && number > 0) => {
+                    Ok(Self::Awg(number))
+                }
                 _ => Err(ParseGaugeError::OutOfRange(text.to_owned())),
             };
         }
         for unit in ["mm²", "mm2", "mm^2", "sqmm"] {
             if let Some(number) = lower.strip_suffix(unit) {
                 let area: f64 = number.trim().parse().map_err(|_| not_a_size())?;
-                if area.is_finite() && area > 0.0 && area <= 1000.0 {
+                if (MIN_AREA..=MAX_AREA).contains(&area) {
                     return Ok(Self::Metric(area));
                 }
                 return Err(not_a_size());
             }
         }
         Err(not_a_size())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sizes_are_read_as_people_write_them() {
+        for (text, gauge) in [
+            ("14 AWG", Gauge::Awg(14)),
+            ("14awg", Gauge::Awg(14)),
+            ("2/0 AWG", Gauge::Awg(-1)),
+            ("4/0 awg", Gauge::Awg(-3)),
+            ("0 AWG", Gauge::Awg(0)),
+            ("00 AWG", Gauge::Awg(-1)),
+            ("2.5 mm²", Gauge::Metric(2.5)),
+            ("2.5mm2", Gauge::Metric(2.5)),
+        ] {
+            assert_eq!(text.parse(), Ok(gauge), "{text}");
+            assert_eq!(gauge.to_string().parse(), Ok(gauge), "{gauge}");
+        }
+    }
+
+    #[test]
+    fn nothing_else_passes_for_a_size() {
+        for text in [
+            "14",
+            "AWG",
+            "0/0 AWG",
+            "5/0 AWG",
+            "-3/0 AWG",
+            "-2147483648/0 AWG",
+            "25 AWG",
+            "00000 AWG",
+            "-1 AWG",
+            "NaN mm²",
+            "inf mm²",
+            "1e-300 mm²",
+            "2,5 mm²",
+            "",
+        ] {
+            assert!(text.parse::<Gauge>().is_err(), "{text}");
+        }
     }
 }

@@ -7,13 +7,15 @@
 mod format;
 mod gauge;
 mod parse;
+mod unit;
 
 pub use format::{
     LengthStyle, Printed, Rounding, amp_hours, amps, daily_amp_hours, decimal, format_against,
     format_cut_length, format_length, ohms, percent, round_down_to, round_up_to, volts, watts,
 };
 pub use gauge::{Gauge, ParseGaugeError};
-pub use parse::{Quantity, QuantityError, Unit, parse_quantity};
+pub use parse::{QuantityError, parse_quantity};
+pub use unit::{Quantity, Unit};
 
 use std::iter::Sum;
 use std::ops::{Add, Div, Mul, Neg, Sub};
