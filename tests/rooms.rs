@@ -88,13 +88,19 @@ fn every_folder_is_a_known_room() {
         let entry = entry.expect("an entry of the source folder");
         if entry.path().is_dir() {
             let name = entry.file_name().to_string_lossy().into_owned();
-            assert!(floor_of(&name).is_some(), "src/{name} is not a room of the house");
+            assert!(
+                floor_of(&name).is_some(),
+                "src/{name} is not a room of the house"
+            );
         }
     }
 }
 
 #[test]
 fn the_reader_of_uses_sees_them() {
-    assert_eq!(rooms_used("use crate::system::System; // crate::cli"), ["system"]);
+    assert_eq!(
+        rooms_used("use crate::system::System; // crate::cli"),
+        ["system"]
+    );
     assert_eq!(rooms_used("let x = crate::units::Amps(1.0);"), ["units"]);
 }
