@@ -2,6 +2,8 @@
 //!
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
+pub mod states;
+
 use crate::system::System;
 
 /// The boat with everything that is computed about it.
