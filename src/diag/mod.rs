@@ -188,6 +188,67 @@ impl Diagnostic {
     }
 }
 
+/// How many findings there are of each weight.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Tally {
+    /// Errors.
+    pub errors: usize,
+    /// Warnings.
+    pub warnings: usize,
+    /// Not proved.
+    pub not_proved: usize,
+    /// Notes, the accepted findings among them.
+    pub notes: usize,
+    /// Findings the owner accepted.
+    pub accepted: usize,
+}
+
+impl Tally {
+    /// Counts findings, of which some were accepted.
+    #[must_use]
+    pub fn of(findings: &[Diagnostic], accepted: usize) -> Self {
+        let mut tally = Self {
+            accepted,
+            ..Self::default()
+        };
+        for finding in findings {
+            *match finding.severity {
+                Severity::Error => &mut tally.errors,
+                Severity::Warning => &mut tally.warnings,
+                Severity::NotProved => &mut tally.not_proved,
+                Severity::Note => &mut tally.notes,
+            } += 1;
+        }
+        tally
+    }
+
+    /// Whether nothing is left that counts.
+    #[must_use]
+    pub fn is_clean(&self) -> bool {
+        self.errors + self.warnings + self.not_proved == 0
+    }
+
+    /// `2 errors, 1 warning, 3 not proved`: what counts, heaviest first; empty when clean.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let plural = |count, word: &str| match count {
+            0 => None,
+            1 => Some(format!("1 {word}")),
+            _ => Some(format!("{count} {word}s")),
+        };
+        [
+            plural(self.errors, "error"),
+            plural(self.warnings, "warning"),
+            (self.not_proved > 0).then(|| format!("{} not proved", self.not_proved)),
+        ]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(", ")
+    }
+}
+
 /// Puts findings in their one order: by place in the file, then rule, then element.
 pub fn sort(diagnostics: &mut [Diagnostic]) {
     diagnostics.sort_by(|a, b| {

@@ -7,6 +7,9 @@ use crate::schedule::{Cell, Table};
 use std::borrow::Cow;
 
 /// Writes a table.
+///
+/// # Panics
+/// Never: nothing is written but memory, and every row is as long as the heading.
 #[must_use]
 pub fn table(table: &Table) -> String {
     let mut writer = csv::WriterBuilder::new()

@@ -2,3 +2,36 @@
 
 pub mod csv;
 pub mod html;
+pub mod json;
+
+use crate::schedule::{Head, Lists};
+
+/// A finished paper: a file name without any folder, and its content.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PaperFile {
+    /// File name.
+    pub name: String,
+    /// Content.
+    pub text: String,
+}
+
+/// Every list of a boat: each sheet as a page, each table as CSV, and all tables together as JSON.
+#[must_use]
+pub fn lists(head: &Head, lists: &Lists) -> Vec<PaperFile> {
+    let pages = lists.sheets.iter().map(|sheet| PaperFile {
+        name: format!("{}.html", sheet.stem),
+        text: html::sheet(head, sheet),
+    });
+    let tables = lists.tables.iter().map(|table| PaperFile {
+        name: format!("{}.csv", table.stem),
+        text: csv::table(table),
+    });
+    let together = PaperFile {
+        name: "schedules.json".to_owned(),
+        text: json::tables(head.fingerprint, &lists.tables),
+    };
+    pages
+        .chain(tables)
+        .chain(std::iter::once(together))
+        .collect()
+}

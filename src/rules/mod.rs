@@ -2,6 +2,7 @@
 //!
 //! A rule computes nothing that another reader may need; that belongs in `analysis`.
 
+mod acceptance;
 pub mod ampacity;
 pub mod drop;
 pub mod isolation;
@@ -9,6 +10,8 @@ pub mod live;
 pub mod overcurrent;
 pub mod places;
 pub mod returns;
+
+pub use acceptance::{ACCEPTS_NOTHING, accept};
 
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};

@@ -1,6 +1,6 @@
 //! The head of every paper: whose boat, which revision, in which units, under which policies, with what still open.
 
-use crate::diag::{Diagnostic, Severity};
+use crate::diag::Tally;
 use crate::system::{
     BundlingPolicy, CountPoles, LengthUnits, OvercurrentLimit, Paper, Practice, System,
 };
@@ -42,9 +42,9 @@ pub struct Head {
 }
 
 impl Head {
-    /// The head for a boat and the findings that its netlist has.
+    /// The head for a boat and the count of its findings.
     #[must_use]
-    pub fn new(system: &System, findings: &[Diagnostic], fingerprint: Fingerprint) -> Self {
+    pub fn new(system: &System, tally: &Tally, fingerprint: Fingerprint) -> Self {
         let boat = &system.boat;
         Self {
             boat: boat.name.clone(),
@@ -58,7 +58,7 @@ impl Head {
             fingerprint,
             units: units_line(system),
             policy: policy_line(system),
-            open: open_line(findings),
+            open: open_line(tally),
             paper: boat.paper,
         }
     }
@@ -142,29 +142,18 @@ fn shortest(value: f64) -> String {
     decimal(value, usize::from(value.fract() != 0.0))
 }
 
-fn open_line(findings: &[Diagnostic]) -> String {
-    let count = |severity| {
-        findings
-            .iter()
-            .filter(|finding| finding.severity == severity)
-            .count()
-    };
-    let words: Vec<String> = [
-        (count(Severity::Error), "error", "errors"),
-        (count(Severity::Warning), "warning", "warnings"),
-        (count(Severity::NotProved), "not proved", "not proved"),
-    ]
-    .into_iter()
-    .filter(|&(number, _, _)| number > 0)
-    .map(|(number, one, many)| format!("{number} {}", if number == 1 { one } else { many }))
-    .collect();
-    if words.is_empty() {
+fn open_line(tally: &Tally) -> String {
+    let open = if tally.is_clean() {
         "No finding is open in this revision".to_owned()
     } else {
         format!(
             "OPEN FINDINGS in this revision: {}; read them before you build",
-            words.join(", ")
+            tally.words()
         )
+    };
+    match tally.accepted {
+        0 => open,
+        accepted => format!("{open}; {accepted} accepted by the owner"),
     }
 }
 

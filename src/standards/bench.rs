@@ -29,17 +29,26 @@ pub struct CutAllowances {
     pub string_percent: f64,
 }
 
-/// The default allowances of a conductor: small wire to 8 AWG or 10 mm², battery cable above.
+/// The default allowances of a conductor.
 #[must_use]
 pub fn cut_allowances(gauge: Gauge) -> (CutAllowances, Basis) {
+    let allowances = if is_battery_cable(gauge) {
+        CUT.1
+    } else {
+        CUT.0
+    };
+    (allowances, ALLOWANCES.basis)
+}
+
+/// Whether a size is handled as battery cable at the bench: above 8 AWG or 10 mm².
+#[must_use]
+pub fn is_battery_cable(gauge: Gauge) -> bool {
     let largest_small = if gauge.is_awg() {
         Gauge::Awg(8)
     } else {
         Gauge::Metric(10.0)
     };
-    let small = gauge.by_area(&largest_small).is_le();
-    let allowances = if small { CUT.0 } else { CUT.1 };
-    (allowances, ALLOWANCES.basis)
+    gauge.by_area(&largest_small).is_gt()
 }
 
 /// The step that a cut length is rounded up to.

@@ -32,7 +32,7 @@ pub use batteries::{
 };
 pub use bench::{
     CutAllowances, LabelSleeve, Spare, SpareItem, cut_allowances, cut_step, harness_tolerance,
-    label_sleeve, spare,
+    is_battery_cable, label_sleeve, spare,
 };
 pub use colours::{
     ColourFunction, ColourRole, InsulationColour, ParseColourError, PlainColour, colour_functions,
