@@ -173,6 +173,8 @@ pub fn format_against(value: f64, limit: f64, unit: &str) -> (String, String) {
         "V" | "m" | "mm²" | "Ω" => 2,
         _ => 1,
     };
+    // Adding zero turns a negative zero into zero, so that the two compare and print alike.
+    let (value, limit) = (value + 0.0, limit + 0.0);
     let with_unit = |number: String| {
         if unit.is_empty() {
             number
@@ -315,8 +317,29 @@ mod tests {
         assert_eq!(pair(3.003, 3.0, "%"), ("3.003 %".into(), "3.000 %".into()));
         assert_eq!(pair(3.0, 3.0, "%"), ("3.0 %".into(), "3.0 %".into()));
         assert_eq!(pair(5.0, 4.0, ""), ("5".into(), "4".into()));
+        assert_eq!(pair(-0.0, 0.0, "V"), ("0.00 V".into(), "0.00 V".into()));
         let next = f64::from_bits(3f64.to_bits() + 1);
         let (value, limit) = pair(next, 3.0, "V");
         assert_ne!(value, limit);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn a_cut_length_is_never_shorter_than_asked(length in 0.0_f64..1000.0) {
+            for style in [FEET, METRIC] {
+                let text = format_cut_length(Metres(length), style);
+                let read: Metres = crate::units::parse_quantity(&text).expect("it is read back");
+                proptest::prop_assert!(read.0 >= length - 1e-6, "{length}: {text}");
+                proptest::prop_assert!(read.0 < length + 0.0101, "{length}: {text}");
+            }
+        }
+
+        #[test]
+        fn unlike_figures_print_unlike(value in -1e6_f64..1e6, limit in -1e6_f64..1e6) {
+            for (a, b) in [(value, limit), (value, value * (1.0 + 1e-13))] {
+                let (shown, shown_limit) = format_against(a, b, "A");
+                proptest::prop_assert_eq!(shown == shown_limit, a == b, "{}", shown);
+            }
+        }
     }
 }

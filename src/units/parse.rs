@@ -449,7 +449,8 @@ fn trimmed(text: &str) -> Range<usize> {
 mod tests {
     use super::*;
     use crate::units::{
-        AmpHours, Amps, Celsius, CrossSection, Hours, Metres, Ohms, Seconds, Volts, Watts,
+        AmpHours, Amps, Celsius, CrossSection, Hours, LengthStyle, Metres, Ohms, Seconds, Volts,
+        Watts, format_cut_length,
     };
 
     fn metres(text: &str) -> f64 {
@@ -595,5 +596,28 @@ mod tests {
         assert_eq!(error.range, 4..6);
         let error = parse_quantity::<Metres>("12 ft 6").expect_err("no unit");
         assert_eq!(error.range, 6..7);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_panics_and_every_fault_lies_inside_it(
+            text in "[0-9 .,/eE+'\"mftinAVWhΩµμ°²½−-]{0,20}|\\PC{0,20}"
+        ) {
+            match parse_quantity::<Metres>(&text) {
+                Ok(length) => proptest::prop_assert!(length.0.is_finite()),
+                Err(error) => proptest::prop_assert!(text.get(error.range).is_some()),
+            }
+            if let Err(error) = parse_quantity::<Amps>(&text) {
+                proptest::prop_assert!(text.get(error.range).is_some());
+            }
+        }
+
+        #[test]
+        fn printed_lengths_are_read_back(quarters in 1_u32..100_000) {
+            let length = Metres(f64::from(quarters) * 0.0254 / 4.0);
+            let text = format_cut_length(length, LengthStyle::FeetInches);
+            let read = parse_quantity::<Metres>(&text).expect("a printed length is read");
+            proptest::prop_assert!((read - length).abs() < Metres(1e-6), "{text}");
+        }
     }
 }
