@@ -14,7 +14,9 @@ pub fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c str>) ->
     let allowed = (length / 3).max(1);
     let mut best: Option<(usize, &str)> = None;
     for candidate in candidates {
-        if candidate.len() > 4 * 64 || candidate.is_empty() {
+        // A difference in length is a slip for each letter; most candidates end here.
+        let letters = candidate.chars().take(length + allowed + 1).count();
+        if letters == 0 || letters.abs_diff(length) > allowed {
             continue;
         }
         let distance = strsim::osa_distance(&plain, &self::plain(candidate));

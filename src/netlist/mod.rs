@@ -71,7 +71,6 @@ pub fn read(reading: &Reading) -> (Option<Netlist>, Vec<Diagnostic>) {
             "accept" => netlist.accept = reader.list(key, value),
             _ if netlist.read_section(&mut reader, name, key, value) => {}
             _ => {
-                let near = diag::nearest(name, SECTIONS.iter().chain(SINGLE_SECTIONS).copied());
                 reader.findings.add(|| {
                     UNKNOWN_SECTION
                         .says(format!(
@@ -79,10 +78,15 @@ pub fn read(reading: &Reading) -> (Option<Netlist>, Vec<Diagnostic>) {
                             shortened(name)
                         ))
                         .label(document.span(key), "this key")
-                        .repair(match near {
-                            Some(near) => format!("did you mean `{near}`?"),
-                            None => format!("the sections are {}", SECTIONS.join(", ")),
-                        })
+                        .repair(
+                            match diag::nearest(
+                                name,
+                                SECTIONS.iter().chain(SINGLE_SECTIONS).copied(),
+                            ) {
+                                Some(near) => format!("did you mean `{near}`?"),
+                                None => format!("the sections are {}", SECTIONS.join(", ")),
+                            },
+                        )
                 });
             }
         }

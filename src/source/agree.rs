@@ -48,7 +48,7 @@ pub(super) fn compare(text: &str, start: usize, document: &Document, findings: &
             AMBIGUOUS_TEXT
                 .says("this text is YAML to one reader and not to another")
                 .label(span, "here")
-                .repair("put the value between quotes, replace tabs by spaces, and use letters and digits in anchor names")
+                .repair("put a space behind each `:` and `,`, spaces in place of tabs, and unusual values between quotes")
         });
     }
 }

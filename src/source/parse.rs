@@ -35,6 +35,9 @@ const NODE_WEIGHT: u64 = 16;
 /// Most bytes read again after syntax errors; keeps a large broken file from being read twenty times.
 const RESUME_BUDGET: usize = 32 * 1024 * 1024;
 
+/// Most anchor names looked through for the one that was meant.
+const MAX_SUGGESTED: usize = 1000;
+
 /// The tree, and where the first syntax error stands.
 pub(super) struct Parsed {
     pub(super) document: Option<Document>,
@@ -660,12 +663,15 @@ impl<'t, 'f> Builder<'t, 'f> {
     }
 
     fn unknown_alias(&mut self, name: &str, span: Span) {
-        let near =
-            crate::diag::nearest(name, self.named.keys().map(String::as_str)).map(str::to_owned);
-        let name = shortened(name).into_owned();
+        let named = &self.named;
         self.findings.add(|| {
+            let near =
+                crate::diag::nearest(name, named.keys().map(String::as_str).take(MAX_SUGGESTED));
             UNKNOWN_ALIAS
-                .says(format!("no anchor `&{name}` stands above this alias"))
+                .says(format!(
+                    "no anchor `&{}` stands above this alias",
+                    shortened(name)
+                ))
                 .label(span, "this alias")
                 .repair(match near {
                     Some(near) => format!("did you mean `*{near}`?"),
