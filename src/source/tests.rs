@@ -87,7 +87,7 @@ fn duplicate_keys_have_two_labels() {
 fn duplicate_keys_are_found_in_large_maps_too() {
     let mut text = String::from("runs:\n");
     for number in 0..200 {
-        write!(text, "  W{number}: {{}}\n").expect("a text grows");
+        writeln!(text, "  W{number}: {{}}").expect("a text grows");
     }
     text.push_str("  W7: {}\n  W7: {}\n");
     assert_eq!(faults(&text), vec![("duplicate-key", "W7".to_owned()); 2]);
@@ -149,7 +149,7 @@ fn aliases_cannot_blow_the_file_up() {
     let mut text = String::from("a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n");
     for level in 1..12 {
         let items = vec![format!("*a{}", level - 1); 10].join(", ");
-        write!(text, "a{level}: &a{level} [{items}]\n").expect("a text grows");
+        writeln!(text, "a{level}: &a{level} [{items}]").expect("a text grows");
     }
     assert_eq!(faults(&text)[0].0, "expands-too-far");
     // One long scalar, named 20,000 times.
@@ -170,16 +170,16 @@ fn nesting_has_a_limit_in_blocks_brackets_and_aliases() {
     );
     let mut blocks = String::new();
     for level in 0..150 {
-        write!(blocks, "{}a:\n", " ".repeat(level)).expect("a text grows");
+        writeln!(blocks, "{}a:", " ".repeat(level)).expect("a text grows");
     }
     assert_eq!(faults(&blocks)[0].0, "nested-too-deeply");
     let mut both = String::new();
     for level in 0..90 {
-        write!(both, "{}a:\n", " ".repeat(level)).expect("a text grows");
+        writeln!(both, "{}a:", " ".repeat(level)).expect("a text grows");
     }
-    write!(
+    writeln!(
         both,
-        "{}b: {}{}\n",
+        "{}b: {}{}",
         " ".repeat(90),
         "[".repeat(90),
         "]".repeat(90)
@@ -188,7 +188,7 @@ fn nesting_has_a_limit_in_blocks_brackets_and_aliases() {
     assert_eq!(faults(&both)[0].0, "nested-too-deeply");
     let mut chain = String::from("a0: &a0 [x]\n");
     for level in 1..150 {
-        write!(chain, "a{level}: &a{level} [*a{}]\n", level - 1).expect("a text grows");
+        writeln!(chain, "a{level}: &a{level} [*a{}]", level - 1).expect("a text grows");
     }
     assert_eq!(faults(&chain)[0].0, "nested-too-deeply");
     let deepest = format!(
@@ -381,7 +381,7 @@ fn records_before_a_syntax_error_are_kept() {
 fn resuming_ends_after_twenty_errors() {
     let mut text = String::new();
     for number in 0..60 {
-        write!(text, "s{number}: @\n").expect("a text grows");
+        writeln!(text, "s{number}: @").expect("a text grows");
     }
     assert_eq!(faults(&text).len(), MAX_RESUMES + 1);
     // Anchors that stand before an error are still known behind it.
