@@ -240,3 +240,28 @@ pub const BUNDLING_POLICY: Basis = Basis::clause(
 );
 /// Sound practice that no text was found for.
 pub const COMMON_PRACTICE: Basis = Basis::clause("common practice", "", "", CommonPractice);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::standards::{DropCircuit, Practice, constants, drop_limit};
+
+    #[test]
+    fn citations_of_rows_agree_with_their_rows() {
+        let drop = |practice| drop_limit(practice, DropCircuit::NavigationLights).1;
+        for (citation, row) in [
+            (ABYC_DROP, drop(Practice::Us)),
+            (ISO_DROP, drop(Practice::Metric)),
+            (INSPECTED_DROP, constants::rule_drop_k().1),
+            (AIRCRAFT_TEMPERATURE, constants::copper_zero_resistance().1),
+            (AIRCRAFT_MARKING, constants::label_none_below().1),
+            (AIRCRAFT_MARKING, constants::label_single_below().1),
+            (ABYC_STUDS, constants::terminals_per_stud().1),
+            (LAW_CONDUCTOR_EXEMPTIONS, constants::electronics_current().1),
+            (LAW_ISOLATION, constants::vapour_isolation().1),
+            (LAW_BATTERY_FUEL_PARTS, constants::battery_fuel_shield().1),
+        ] {
+            assert_eq!(citation, row);
+        }
+    }
+}

@@ -20,7 +20,7 @@ macro_rules! constants {
             $visible fn $name() -> ($kind, Basis) {
                 static FIGURE: LazyLock<($kind, Basis)> = LazyLock::new(|| {
                     let row = row($key);
-                    ($read(&row), row.basis())
+                    ($read(row), row.basis())
                 });
                 *FIGURE
             }
@@ -117,12 +117,10 @@ constants! {
     pub slack_re_terminations: usize = count("slack-re-terminations");
 }
 
-fn row(key: &str) -> Row {
-    CONSTANTS
-        .rows()
-        .into_iter()
-        .find(|row| row.text("key") == key)
-        .shipped()
+static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| CONSTANTS.rows());
+
+fn row(key: &str) -> &'static Row {
+    ROWS.iter().find(|row| row.text("key") == key).shipped()
 }
 
 fn number(row: &Row) -> f64 {

@@ -5,6 +5,7 @@
 
 use super::{Basis, Confidence};
 use crate::units::{Gauge, Quantity, parse_quantity};
+use std::sync::Arc;
 
 /// The part of a shipped table that a lookup cannot do without.
 pub(super) trait Shipped<T> {
@@ -49,11 +50,11 @@ impl Source {
     /// The rows below the line of column names.
     pub(super) fn rows(&'static self) -> Vec<Row> {
         let mut lines = self.text.lines().filter(|line| !line.starts_with('#'));
-        let columns = lines.next().map(cells).unwrap_or_default();
+        let columns: Arc<[&'static str]> = lines.next().map(cells).unwrap_or_default().into();
         lines
             .filter(|line| !line.is_empty())
             .map(|line| Row {
-                columns: columns.clone(),
+                columns: Arc::clone(&columns),
                 cells: cells(line),
                 table: self.basis,
             })
@@ -76,7 +77,7 @@ pub(super) use table;
 
 /// One row of a table.
 pub(super) struct Row {
-    columns: Vec<&'static str>,
+    columns: Arc<[&'static str]>,
     cells: Vec<&'static str>,
     table: Basis,
 }

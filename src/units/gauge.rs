@@ -4,6 +4,7 @@ use super::CrossSection;
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
+use std::sync::LazyLock;
 use thiserror::Error;
 
 /// The thinnest metric area read, in mm²; no boat has a thinner conductor.
@@ -39,11 +40,10 @@ impl Gauge {
     #[must_use]
     pub fn area(self) -> CrossSection {
         match self {
-            // ASTM B258: d = 0.005 in × 92^((36 − n) / 39), with 0.0254 m to the inch.
-            Self::Awg(number) => {
-                let diameter_mm = 0.127 * 92f64.powf((36.0 - f64::from(number)) / 39.0);
-                CrossSection(std::f64::consts::FRAC_PI_4 * diameter_mm * diameter_mm)
-            }
+            Self::Awg(number) => usize::try_from(i16::from(number) - i16::from(THICKEST))
+                .ok()
+                .and_then(|index| AREAS.get(index).copied())
+                .unwrap_or_else(|| awg_area(number)),
             Self::Metric(area) => CrossSection(area),
         }
     }
@@ -59,6 +59,22 @@ impl Gauge {
     pub fn by_area(&self, other: &Self) -> Ordering {
         self.area().total_cmp(&other.area())
     }
+}
+
+/// 4/0 AWG.
+const THICKEST: i8 = -3;
+
+/// 24 AWG.
+const THINNEST: i8 = 24;
+
+/// Areas from 4/0 to 24 AWG: sizing asks for them many times a conductor.
+static AREAS: LazyLock<Vec<CrossSection>> =
+    LazyLock::new(|| (THICKEST..=THINNEST).map(awg_area).collect());
+
+/// ASTM B258: d = 0.005 in × 92^((36 − n) / 39), with 25.4 mm to the inch.
+fn awg_area(number: i8) -> CrossSection {
+    let diameter_mm = 0.127 * 92f64.powf((36.0 - f64::from(number)) / 39.0);
+    CrossSection(std::f64::consts::FRAC_PI_4 * diameter_mm * diameter_mm)
 }
 
 impl fmt::Display for Gauge {
@@ -91,7 +107,7 @@ impl FromStr for Gauge {
             };
             let aught = number.contains('/');
             return match i8::try_from(value) {
-                Ok(number) if (-3..=24).contains(&number) && !(aught && number > 0) => {
+                Ok(number) if (THICKEST..=THINNEST).contains(&number) && !(aught && number > 0) => {
                     Ok(Self::Awg(number))
                 }
                 _ => Err(ParseGaugeError::OutOfRange(text.to_owned())),
@@ -129,6 +145,14 @@ mod tests {
             assert_eq!(text.parse(), Ok(gauge), "{text}");
             assert_eq!(gauge.to_string().parse(), Ok(gauge), "{gauge}");
         }
+    }
+
+    #[test]
+    fn areas_follow_the_formula_inside_and_outside_the_series() {
+        for number in [-4, -3, 0, 14, 24, 30] {
+            assert_eq!(Gauge::Awg(number).area(), awg_area(number), "{number}");
+        }
+        assert!((Gauge::Awg(-3).area().circular_mils() - 211_600.0).abs() < 1e-6);
     }
 
     #[test]
