@@ -2,7 +2,11 @@
 //!
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
+pub mod solve;
 pub mod states;
+
+#[cfg(test)]
+mod testing;
 
 use crate::system::System;
 
