@@ -4,6 +4,7 @@ pub mod analysis;
 pub mod diag;
 pub mod export;
 pub mod netlist;
+pub mod resolve;
 pub mod rules;
 pub mod schedule;
 pub mod source;

@@ -59,6 +59,7 @@ impl Build {
             voltage_rating: None,
             stud: None,
             way_stud: None,
+            negative_rating: None,
             studs: None,
             ignition_protected: None,
             covered: None,

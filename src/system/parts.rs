@@ -103,6 +103,8 @@ pub struct Component {
     pub way_stud: Known<String>,
     /// Number of studs of a bus or block negative.
     pub studs: Known<u32>,
+    /// Continuous rating of the negative built into a block.
+    pub negative_rating: Known<Amps>,
     /// Tested not to ignite gasoline vapour.
     pub ignition_protected: Known<bool>,
     /// Live metal is covered.

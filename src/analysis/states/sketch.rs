@@ -35,6 +35,7 @@ impl Sketch {
             stud: None,
             way_stud: None,
             studs: None,
+            negative_rating: None,
             ignition_protected: None,
             covered: None,
             polarity: None,
