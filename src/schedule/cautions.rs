@@ -1,5 +1,29 @@
 //! Cautions printed on the papers, each where its work is done.
 
+use crate::system::{Chemistry, System};
+use crate::units::Volts;
+
+/// Nominal voltage from which a bank passes 50 V on charge.
+const HIGH_BANK: Volts = Volts(48.0);
+
+/// Cautions that the sources of this boat call for.
+pub(super) fn for_sources(system: &System) -> Vec<&'static str> {
+    let lithium = system.sources.iter().any(|source| {
+        source
+            .chemistry
+            .is_some_and(|given| given.value == Chemistry::LithiumIronPhosphate)
+    });
+    let high = system
+        .sources
+        .iter()
+        .any(|source| source.nominal.value >= HIGH_BANK);
+    [(lithium, LITHIUM), (high, FROM_48_V)]
+        .into_iter()
+        .filter(|&(present, _)| present)
+        .map(|(_, caution)| caution)
+        .collect()
+}
+
 /// Before anything on the boat is touched.
 pub(super) const DISCONNECT: &str = "Disconnect first: shore lead out, chargers off, every battery switch off, then battery negative, \
     then positive. Reconnect positive first, negative last. Tape or box every loose live lug; no rings, no watches.";
@@ -19,11 +43,11 @@ pub(super) const ONE_PIECE: &str = "Cut each wire in one piece; a splice to save
 pub(super) const NEVER_LARGER: &str = "Never fit a larger overcurrent device than printed, and never raise one to stop it opening: find the fault.";
 
 /// Lithium.
-pub(super) const LITHIUM: &str = "Lithium: very high fault current; only devices whose interrupting rating is above it; charging sources must suit; \
+const LITHIUM: &str = "Lithium: very high fault current; only devices whose interrupting rating is above it; charging sources must suit; \
     the management may disconnect without warning; never in parallel with lead-acid.";
 
 /// High voltage banks.
-pub(super) const FROM_48_V: &str = "A bank of 48 V passes 50 V on charge: treat it as hazardous; stricter wire and device rules apply.";
+const FROM_48_V: &str = "A bank of 48 V passes 50 V on charge: treat it as hazardous; stricter wire and device rules apply.";
 
 /// Alternating current.
 pub(super) const NO_AC: &str =

@@ -5,17 +5,27 @@
 mod cautions;
 mod cut_list;
 mod ends;
+mod findings;
+mod fuse_chart;
 mod head;
 mod labels;
+mod loads;
+mod materials;
 mod paper;
 
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting};
+pub use findings::{findings_sheet, findings_table};
+pub use fuse_chart::{fuse_sheet, fuse_table};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
 pub use labels::{Label, label_sheet, label_table, labels};
+pub use loads::{charge_per_day, load_sheet, load_table};
+pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 
 use crate::analysis::Facts;
+use crate::diag::Diagnostic;
+use crate::source::LineIndex;
 
 /// Every list of a boat: tables for machines, sheets for the bench.
 #[derive(Clone, Debug)]
@@ -26,19 +36,31 @@ pub struct Lists {
     pub sheets: Vec<Sheet>,
 }
 
-/// Makes every list of a boat.
+/// Makes every list of a boat, with the findings that its netlist has.
 #[must_use]
-pub fn lists(facts: &Facts<'_>) -> Lists {
+pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) -> Lists {
     let system = facts.system;
     let labels = labels(system);
     let cuts = cut_list(system);
     let cutting = CutPapers::new(system, &cuts, &labels);
+    let bill = materials(system, &cuts, &labels);
     Lists {
-        tables: vec![cutting.table(), label_table(system, &labels)],
+        tables: vec![
+            findings_table(findings, lines),
+            cutting.table(),
+            label_table(system, &labels),
+            fuse_table(system),
+            load_table(system),
+            material_table(&bill),
+        ],
         sheets: vec![
+            findings_sheet(findings, lines),
             cutting.sheet(),
             cutting.sheet_by_bundle(),
             label_sheet(system, &labels),
+            fuse_sheet(system),
+            load_sheet(system),
+            material_sheet(system, &cuts, &bill),
         ],
     }
 }

@@ -1,0 +1,338 @@
+//! The fuse and panel chart: what stands behind each overcurrent device, in the order of the ways.
+//!
+//! It prints what the netlist says is fitted; whether that is right is told by the findings.
+
+use super::cautions;
+use super::ends::size_words;
+use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use crate::system::{
+    Component, ComponentKind, Conductor, Device, DeviceKind, Load, Origin, System,
+};
+use crate::units::{Amps, decimal};
+
+const COLUMNS: &[&str] = &[
+    "device",
+    "block",
+    "way",
+    "name",
+    "kind",
+    "form",
+    "rating_a",
+    "rating_origin",
+    "spare",
+    "wire",
+    "wire_size",
+    "circuit",
+    "function",
+    "load",
+    "load_a",
+    "load_largest_fuse_a",
+    "switch",
+    "zone",
+];
+
+/// One way or single device, with what hangs on it.
+struct Row<'s> {
+    device: &'s Device,
+    component: &'s Component,
+    /// Way of a block; empty for a single device.
+    way: &'s str,
+    /// Conductors on its load side.
+    wires: Vec<&'s Conductor>,
+    /// Loads of the circuits that it feeds, each once.
+    loads: Vec<&'s Load>,
+    /// Switches of those circuits.
+    switches: Vec<&'s str>,
+    /// Names for the panel.
+    functions: Vec<&'s str>,
+    circuits: Vec<&'s str>,
+}
+
+/// One record a device.
+#[must_use]
+pub fn fuse_table(system: &System) -> Table {
+    let table_rows = rows(system)
+        .iter()
+        .map(|row| {
+            let device = row.device;
+            let block = if row.way.is_empty() {
+                ""
+            } else {
+                row.component.name.as_str()
+            };
+            let numbers: Vec<&str> = row.wires.iter().map(|wire| wire.number.as_str()).collect();
+            let sizes: Vec<String> = row.wires.iter().map(|wire| size_words(wire)).collect();
+            let loads: Vec<&str> = row.loads.iter().map(|load| load.name.as_str()).collect();
+            vec![
+                Cell::text(&device.name),
+                Cell::text(block),
+                Cell::text(row.way),
+                Cell::text(&device.label),
+                Cell::text(kind_words(device.kind)),
+                Cell::text(form(device)),
+                Cell::maybe(device.rating.map(|rating| rating.value.0), 1),
+                Cell::text(
+                    device
+                        .rating
+                        .map_or("not given", |rating| origin_words(rating.origin)),
+                ),
+                Cell::text(if device.spare { "yes" } else { "no" }),
+                Cell::text(numbers.join(", ")),
+                Cell::text(sizes.join(", ")),
+                Cell::text(row.circuits.join(", ")),
+                Cell::text(row.functions.join(", ")),
+                Cell::text(loads.join(", ")),
+                Cell::maybe(row.current().map(|current| current.0), 2),
+                Cell::maybe(row.largest_fuse().map(|fuse| fuse.0), 1),
+                Cell::text(row.switches.join(", ")),
+                Cell::text(zone(system, row.component)),
+            ]
+        })
+        .collect();
+    Table {
+        stem: "fuse-chart",
+        columns: COLUMNS,
+        rows: table_rows,
+    }
+}
+
+/// The chart, block by block, to stand beside the devices.
+#[must_use]
+pub fn fuse_sheet(system: &System) -> Sheet {
+    let mut blocks: Vec<Block> = Vec::new();
+    let mut single = Block {
+        title: "Single devices".to_owned(),
+        ..Block::default()
+    };
+    let mut current = None;
+    for row in rows(system) {
+        let fields = sheet_row(system, &row);
+        if row.way.is_empty() {
+            single.rows.push(fields);
+            continue;
+        }
+        if current != Some(row.device.component) {
+            current = Some(row.device.component);
+            blocks.push(Block {
+                title: format!("Block {}", row.component.name),
+                detail: zone(system, row.component).to_owned(),
+                ..Block::default()
+            });
+        }
+        if let Some(block) = blocks.last_mut() {
+            block.rows.push(fields);
+        }
+    }
+    if !single.rows.is_empty() {
+        blocks.insert(0, single);
+    }
+    Sheet {
+        stem: "fuse-chart",
+        title: "Fuse and panel chart",
+        orientation: Orientation::Across,
+        remarks: vec![
+            "One copy at the block, one at the helm. Never fit a larger device than printed. A spare way has no device fitted; \
+             before it is used, its wire and its device go into the netlist and are checked."
+                .to_owned(),
+        ],
+        columns: vec![
+            Column::text("Way", 34.0),
+            Column::text("Name", 52.0),
+            Column::figure("Rating", 22.0),
+            Column::text("Device", 36.0),
+            Column::text("Wire", 36.0),
+            Column::text("Feeds", 52.0),
+            Column::figure("Load", 20.0),
+            Column::text("Switch", 36.0),
+            Column::tick("Spare kept"),
+        ],
+        blocks,
+        strips: Vec::new(),
+        cautions: [cautions::NEVER_LARGER, cautions::DISCONNECT]
+            .into_iter()
+            .chain(cautions::for_sources(system))
+            .collect(),
+    }
+}
+
+fn sheet_row(system: &System, row: &Row<'_>) -> Vec<Field> {
+    let device = row.device;
+    let name = if device.label.is_empty() {
+        row.functions.join(", ")
+    } else {
+        device.label.clone()
+    };
+    let rating = match (device.spare, device.rating) {
+        (true, _) => Field::text("spare"),
+        (false, Some(rating)) => Field::Strong(format!("{} A", plain(rating.value))),
+        (false, None) => Field::Blank("not given".to_owned()),
+    };
+    let wires = row.wires.iter().map(|wire| {
+        let size = size_words(wire);
+        format!(
+            "{} {}",
+            wire.number,
+            if size.is_empty() {
+                "size not given"
+            } else {
+                &size
+            }
+        )
+    });
+    vec![
+        Field::text(if row.way.is_empty() {
+            device.name.clone()
+        } else {
+            format!("way {}", row.way)
+        }),
+        Field::text(name),
+        rating,
+        Field::Lines(vec![
+            kind_words(device.kind).to_owned(),
+            form(device).to_owned(),
+            if row.way.is_empty() {
+                zone(system, row.component).to_owned()
+            } else {
+                String::new()
+            },
+        ]),
+        Field::Lines(wires.collect()),
+        Field::Lines(row.loads.iter().map(|load| load.name.clone()).collect()),
+        match (row.current(), row.loads.is_empty()) {
+            (Some(current), _) => Field::text(format!("{} A", plain(current))),
+            (None, true) => Field::text(""),
+            (None, false) => Field::Blank("not given".to_owned()),
+        },
+        Field::Lines(row.switches.iter().map(|&name| name.to_owned()).collect()),
+        Field::Tick,
+    ]
+}
+
+fn rows(system: &System) -> Vec<Row<'_>> {
+    system
+        .devices
+        .iter()
+        .map(|device| Row::of(system, device))
+        .collect()
+}
+
+impl<'s> Row<'s> {
+    fn of(system: &'s System, device: &'s Device) -> Self {
+        let component = &system.components[device.component.index()];
+        let out = &system.terminals[system.links[device.link.index()].b.index()];
+        let way = if component.kind == ComponentKind::FuseBlock {
+            out.name.as_str()
+        } else {
+            ""
+        };
+        let mut row = Self {
+            device,
+            component,
+            way,
+            wires: out
+                .conductors
+                .iter()
+                .map(|wire| &system.conductors[wire.index()])
+                .collect(),
+            loads: Vec::new(),
+            switches: Vec::new(),
+            functions: Vec::new(),
+            circuits: Vec::new(),
+        };
+        let mut served = Vec::new();
+        for wire in row.wires.clone() {
+            let Some(circuit) = wire.circuit else {
+                push_once(&mut row.functions, &wire.function);
+                continue;
+            };
+            let circuit = &system.circuits[circuit.index()];
+            push_once(&mut row.functions, &circuit.function);
+            push_once(&mut row.circuits, &circuit.number);
+            if let Some(load) = circuit.load
+                && !served.contains(&load)
+            {
+                served.push(load);
+                row.loads.push(&system.loads[load.index()]);
+            }
+            for switch in switches_of(system, circuit) {
+                push_once(&mut row.switches, switch);
+            }
+        }
+        row
+    }
+
+    /// Current of its loads together; none where one of them gives no draw or nothing is known to hang on it.
+    fn current(&self) -> Option<Amps> {
+        if self.loads.is_empty() {
+            return None;
+        }
+        self.loads.iter().map(|load| load.current()).sum()
+    }
+
+    /// The smallest of the largest fuses that the makers of its loads allow.
+    fn largest_fuse(&self) -> Option<Amps> {
+        self.loads
+            .iter()
+            .filter_map(|load| load.largest_fuse)
+            .map(|fuse| fuse.value)
+            .min_by(Amps::total_cmp)
+    }
+}
+
+/// Parts with positions that a circuit's conductors land on.
+fn switches_of<'s>(
+    system: &'s System,
+    circuit: &'s crate::system::Circuit,
+) -> impl Iterator<Item = &'s str> {
+    circuit
+        .conductors
+        .iter()
+        .map(|wire| &system.conductors[wire.index()])
+        .flat_map(|wire| [wire.from, wire.to])
+        .map(|terminal| system.component_of(terminal))
+        .filter(|component| {
+            matches!(
+                component.kind,
+                ComponentKind::Switch | ComponentKind::Relay | ComponentKind::Combiner
+            )
+        })
+        .map(|component| component.name.as_str())
+}
+
+fn push_once<'s>(names: &mut Vec<&'s str>, name: &'s str) {
+    if !name.is_empty() && !names.contains(&name) {
+        names.push(name);
+    }
+}
+
+fn form(device: &Device) -> &str {
+    device.form.as_ref().map_or("", |form| form.value.as_str())
+}
+
+fn zone<'s>(system: &'s System, component: &Component) -> &'s str {
+    component
+        .zone
+        .map_or("", |zone| system.zones[zone.index()].name.as_str())
+}
+
+fn kind_words(kind: DeviceKind) -> &'static str {
+    match kind {
+        DeviceKind::Fuse => "fuse",
+        DeviceKind::Breaker => "breaker",
+        DeviceKind::SelfResetting => "self-resetting breaker",
+    }
+}
+
+fn origin_words(origin: Origin) -> &'static str {
+    match origin {
+        Origin::Written => "written",
+        Origin::Assumed => "assumed",
+        Origin::Derived => "derived",
+        Origin::Chosen => "chosen",
+    }
+}
+
+/// A rating without needless decimals: `7.5`, `10`.
+fn plain(current: Amps) -> String {
+    decimal(current.0, usize::from(current.0.fract() != 0.0))
+}
