@@ -2,6 +2,8 @@
 //!
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
+pub mod ampacity;
+pub mod poles;
 pub mod solve;
 pub mod states;
 
@@ -9,18 +11,30 @@ pub mod states;
 mod testing;
 
 use crate::system::System;
+use ampacity::Ampacities;
+use poles::Poles;
 
 /// The boat with everything that is computed about it.
 #[derive(Debug)]
 pub struct Facts<'s> {
     /// The resolved boat.
     pub system: &'s System,
+    /// Pole and nominal voltage of every node.
+    pub poles: Poles,
+    /// What every conductor may carry where it lies.
+    pub ampacities: Ampacities,
 }
 
 impl<'s> Facts<'s> {
     /// Computes all facts.
     #[must_use]
     pub fn new(system: &'s System) -> Self {
-        Self { system }
+        let poles = Poles::new(system);
+        let ampacities = Ampacities::new(system, &poles);
+        Self {
+            system,
+            poles,
+            ampacities,
+        }
     }
 }

@@ -4,7 +4,7 @@
 
 /// A union-find whose members carry a potential against their representative.
 #[derive(Clone, Debug)]
-pub(super) struct Groups {
+pub(in crate::analysis) struct Groups {
     parent: Vec<usize>,
     /// Potential of the member less that of its parent, in volts.
     offset: Vec<f64>,
@@ -13,7 +13,7 @@ pub(super) struct Groups {
 
 impl Groups {
     /// Every member alone.
-    pub(super) fn new(members: usize) -> Self {
+    pub(in crate::analysis) fn new(members: usize) -> Self {
         Self {
             parent: (0..members).collect(),
             offset: vec![0.0; members],
@@ -22,7 +22,7 @@ impl Groups {
     }
 
     /// The representative of a member, and the member's potential against it.
-    pub(super) fn find(&mut self, member: usize) -> (usize, f64) {
+    pub(in crate::analysis) fn find(&mut self, member: usize) -> (usize, f64) {
         let mut root = member;
         let mut total = 0.0;
         while self.parent[root] != root {
@@ -43,7 +43,7 @@ impl Groups {
     /// Sets the potential of `a` less that of `b`; tells by how much that contradicts what is set already.
     ///
     /// A contradiction changes nothing.
-    pub(super) fn join(&mut self, a: usize, b: usize, difference: f64) -> f64 {
+    pub(in crate::analysis) fn join(&mut self, a: usize, b: usize, difference: f64) -> f64 {
         let (root_a, above_a) = self.find(a);
         let (root_b, above_b) = self.find(b);
         if root_a == root_b {
@@ -64,7 +64,7 @@ impl Groups {
     }
 
     /// Numbers the groups in the order of their first members: one number a member, and how many there are.
-    pub(super) fn number(&mut self) -> (Vec<usize>, usize) {
+    pub(in crate::analysis) fn number(&mut self) -> (Vec<usize>, usize) {
         let members = self.parent.len();
         let mut number_of_root = vec![usize::MAX; members];
         let mut numbers = Vec::with_capacity(members);

@@ -21,7 +21,7 @@ use crate::system::{
 };
 use crate::units::{Amps, Ohms, Volts};
 use frame::Frame;
-use groups::Groups;
+pub(super) use groups::Groups;
 use network::{Branch, Element, Fault};
 use thiserror::Error;
 
