@@ -1,6 +1,9 @@
 //! loomwright compiles a YAML netlist of a small craft's DC wiring into proofs, drawings and bench papers.
+//!
+//! The rooms stand in order below: each may use those before it in the list of [`compile`], none behind it.
 
 pub mod analysis;
+pub mod cli;
 pub mod diag;
 pub mod export;
 pub mod netlist;
@@ -11,3 +14,86 @@ pub mod source;
 pub mod standards;
 pub mod system;
 pub mod units;
+
+use analysis::Facts;
+use diag::{Diagnostic, Severity, Tally};
+use export::PaperFile;
+use schedule::{Fingerprint, Head};
+use source::LineIndex;
+
+/// What a run is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Want {
+    /// The findings alone.
+    Findings,
+    /// The findings and every paper.
+    Papers,
+}
+
+/// What comes of a netlist.
+#[derive(Clone, Debug)]
+pub struct Compiled {
+    /// The file's text; the places of the findings count its bytes.
+    pub text: String,
+    /// Fingerprint of the file.
+    pub fingerprint: Fingerprint,
+    /// Everything that was found, in the order of the file.
+    pub findings: Vec<Diagnostic>,
+    /// How many findings of each weight.
+    pub tally: Tally,
+    /// Whether the file could be read as one boat; if not, nothing about its wiring is proved.
+    pub usable: bool,
+    /// The papers, where they are wanted and the file is usable.
+    pub papers: Vec<PaperFile>,
+}
+
+/// Compiles the bytes of a netlist: text, records, boat, facts, findings, papers.
+///
+/// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
+#[must_use]
+pub fn compile(bytes: &[u8], want: Want) -> Compiled {
+    let fingerprint = Fingerprint::of(bytes);
+    let mut reading = source::read(bytes);
+    let mut findings = std::mem::take(&mut reading.diagnostics);
+    let (netlist, faults) = netlist::read(&reading);
+    findings.extend(faults);
+
+    let boat = netlist
+        .zip(reading.document.as_ref())
+        .map(|(netlist, document)| {
+            let (system, faults) = resolve::resolve(&netlist, document);
+            findings.extend(faults);
+            system
+        });
+    let usable = boat.is_some()
+        && findings
+            .iter()
+            .all(|finding| finding.severity != Severity::Error);
+
+    let facts = boat.as_ref().map(Facts::new);
+    let mut accepted = 0;
+    if let Some(facts) = &facts {
+        let mut judged = rules::run(facts);
+        accepted = rules::accept(facts.system, &mut judged);
+        findings.extend(judged);
+    }
+    diag::sort(&mut findings);
+    let tally = Tally::of(&findings, accepted);
+
+    let papers = match &facts {
+        Some(facts) if usable && want == Want::Papers => {
+            let head = Head::new(facts.system, &tally, fingerprint);
+            let lines = LineIndex::new(&reading.text);
+            export::lists(&head, &schedule::lists(facts, &findings, &lines))
+        }
+        _ => Vec::new(),
+    };
+    Compiled {
+        text: reading.text,
+        fingerprint,
+        findings,
+        tally,
+        usable,
+        papers,
+    }
+}

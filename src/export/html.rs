@@ -17,7 +17,7 @@ pub fn sheet(head: &Head, sheet: &Sheet) -> String {
     };
     page.open(head, sheet);
     page.table(head, sheet);
-    page.strips(&sheet.strips);
+    page.strips(head, sheet);
     page.cautions(sheet);
     page.text.push_str("</body>\n</html>\n");
     page.text
@@ -101,7 +101,7 @@ impl Page {
             );
         }
         self.raw("</colgroup>\n<thead>\n");
-        self.head(head, sheet);
+        self.head(head, sheet, sheet.columns.len());
         self.raw("<tr>");
         for column in &sheet.columns {
             let tag = match column.kind {
@@ -128,12 +128,8 @@ impl Page {
         self.raw("</table>\n");
     }
 
-    fn head(&mut self, head: &Head, sheet: &Sheet) {
-        let _ = write!(
-            self.text,
-            "<tr><td class=\"head\" colspan=\"{}\">",
-            sheet.columns.len()
-        );
+    fn head(&mut self, head: &Head, sheet: &Sheet, columns: usize) {
+        let _ = write!(self.text, "<tr><td class=\"head\" colspan=\"{columns}\">");
         self.raw("<div class=\"title\">");
         self.element("b", sheet.title);
         self.element("b", &head.boat);
@@ -224,15 +220,18 @@ impl Page {
         self.raw("</td>");
     }
 
-    fn strips(&mut self, strips: &[Strip]) {
-        if strips.is_empty() {
+    /// Labels at their own size, on pages of their own under the same head.
+    fn strips(&mut self, head: &Head, sheet: &Sheet) {
+        if sheet.strips.is_empty() {
             return;
         }
-        self.raw("<section class=\"strips\">\n<h2>Labels at their own size</h2>\n");
+        self.raw("<table class=\"strips\">\n<thead>\n");
+        self.head(head, sheet, 1);
+        self.raw("</thead>\n<tbody>\n<tr><td>\n<h2>Labels at their own size</h2>\n");
         self.raw(
             "<p>Print at 100 %. This line is 100 mm long: <i class=\"rule\"></i> Measure it before you cut.</p>\n",
         );
-        for strip in strips {
+        for strip in &sheet.strips {
             let _ = write!(
                 self.text,
                 "<figure><div class=\"strip\" style=\"width:{:.1}mm\">",
@@ -245,7 +244,7 @@ impl Page {
             self.element("figcaption", &strip.caption);
             self.raw("</figure>\n");
         }
-        self.raw("</section>\n");
+        self.raw("</td></tr>\n</tbody>\n</table>\n");
     }
 
     fn cautions(&mut self, sheet: &Sheet) {
@@ -275,19 +274,21 @@ const STYLE: &str = "\
 * { box-sizing: border-box; }
 body { margin: 0; font: 9pt/1.25 sans-serif; color: #000; background: #fff; }
 table { width: 100%; border-collapse: collapse; table-layout: fixed; }
-td, th { border: 0.2mm solid #000; padding: 0.6mm 1mm; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
+td, th { border: 0.2mm solid #000; padding: 0.6mm 0.8mm; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
 tr.group { break-after: avoid; }
 .head { border: 0; padding: 0 0 1.5mm 0; }
 .head p, .remarks p { margin: 0.5mm 0; }
 .remarks { border: 0; padding: 1mm 0; }
-.title { display: flex; flex-wrap: wrap; gap: 0 6mm; font-size: 11pt; border-bottom: 0.5mm solid #000; }
+.title { font-size: 11pt; border-bottom: 0.5mm solid #000; }
+.title b, .title span { margin-right: 6mm; }
 .open { font-weight: bold; }
 .f { text-align: right; }
-td b { font-size: 11pt; }
+td b { font-size: 11pt; white-space: nowrap; }
 .group th { border-width: 0.5mm 0.2mm 0.2mm 0.2mm; font-size: 10pt; padding-top: 1mm; }
 .group span { font-weight: normal; }
+.total { break-before: avoid; }
 .total td { font-weight: bold; border-top: 0.5mm solid #000; }
 .s td { background: #e4e4e4; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 .box { display: inline-block; width: 4.5mm; height: 4.5mm; border: 0.3mm solid #000; background: #fff; }
@@ -297,6 +298,8 @@ h2 { font-size: 11pt; margin: 4mm 0 1mm 0; }
 .cautions { border: 0.5mm solid #000; padding: 0 2mm 1mm 2mm; margin-top: 4mm; break-inside: avoid; }
 ul { margin: 0; padding-left: 5mm; }
 .strips { break-before: page; }
+.strips tr { break-inside: auto; }
+.strips tbody td { border: 0; }
 figure { display: inline-block; margin: 0 3mm 3mm 0; vertical-align: top; break-inside: avoid; }
 .strip { border: 0.2mm dashed #000; padding: 0.5mm 2mm; font: 9pt/1.15 monospace; white-space: pre; }
 .strip p { margin: 0; }

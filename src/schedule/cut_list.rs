@@ -5,21 +5,21 @@
 
 use super::cautions;
 use super::ends::{
-    End, bundle_names, bundles_of, colour_letters, fitting, size_words, strip_at, terminal_at,
-    zone_at,
+    End, Fitting, bundle_names, bundles_of, colour_letters, fitting, size_words, strip_at,
+    terminal_at, zone_at,
 };
 use super::head::length_style;
 use super::labels::Label;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::standards::{
-    Spare, SpareItem, constants, crimp_pull, cut_allowances, cut_step, is_battery_cable,
+    Basis, Spare, SpareItem, constants, crimp_pull, cut_allowances, cut_step, is_battery_cable,
     plain_colours, spare,
 };
 use crate::system::{
     BundleId, ComponentKind, Conductor, ConductorId, Known, Origin, System, Wetness,
 };
 use crate::units::{
-    Gauge, LengthStyle, Metres, decimal, format_cut_length, format_length, round_up_to,
+    Gauge, LengthStyle, Metres, Newtons, decimal, format_cut_length, format_length, round_up_to,
 };
 use std::collections::BTreeMap;
 
@@ -355,14 +355,14 @@ impl SpoolKey {
             .as_ref()
             .map_or("", |wire_type| wire_type.value.as_str());
         let kind = if kind.is_empty() {
-            "type not given"
+            String::new()
         } else {
-            kind
+            format!(", {kind}")
         };
         let (colour, name) = if cut.cable.is_none() {
             (
                 colour_rank(first),
-                format!("{gauge} {} {kind}", colour_words(first)),
+                format!("{gauge} {}{kind}", colour_words(first)),
             )
         } else {
             let sizes: Vec<String> = cores
@@ -371,7 +371,7 @@ impl SpoolKey {
             (
                 0,
                 format!(
-                    "cable of {} cores ({}), {kind}",
+                    "cable of {} cores ({}){kind}",
                     sizes.len(),
                     sizes.join(", ")
                 ),
@@ -521,8 +521,7 @@ impl<'p> CutPapers<'p> {
             )
         });
         let label = |end: End| {
-            self.labels[id.index()][end as usize]
-                .map_or_else(String::new, |label| label.lines.join(" / "))
+            self.labels[id.index()][end as usize].map_or_else(String::new, Label::joined)
         };
         let [strip_a, strip_b] = strips;
         vec![
@@ -575,15 +574,15 @@ impl<'p> CutPapers<'p> {
         for (index, spool) in self.list.spools.iter().enumerate() {
             blocks.push(Block {
                 title: format!("Spool {}: {}", index + 1, spool.name),
-                detail: pull_words(spool.gauge),
-                rows: spool.cuts.iter().flat_map(|cut| self.rows(cut)).collect(),
-                totals: vec![format!(
-                    "Spool {}: {}, {} to cut, {} to buy with the reserve",
-                    index + 1,
+                detail: format!(
+                    "{}, {} to cut, {} to buy with the reserve{}",
                     pieces(spool.cuts.len()),
                     format_cut_length(spool.net, self.style),
                     format_cut_length(spool.buy, self.style),
-                )],
+                    pull_words(spool.gauge),
+                ),
+                rows: spool.cuts.iter().flat_map(|cut| self.rows(cut)).collect(),
+                totals: Vec::new(),
             });
         }
         blocks.extend(self.left_over());
@@ -706,7 +705,7 @@ impl<'p> CutPapers<'p> {
             gauge
                 .and_then(|gauge| strip_at(&fittings[end], gauge))
                 .map_or_else(
-                    || "its sheet".to_owned(),
+                    || "sheet".to_owned(),
                     |length| decimal(length.0 * 1000.0, 1),
                 )
         };
@@ -729,7 +728,7 @@ impl<'p> CutPapers<'p> {
             allowances,
             length,
             Field::Lines(vec![strip(0), strip(1)]),
-            Field::Lines(fittings.iter().map(super::ends::Fitting::words).collect()),
+            Field::Lines(fittings.iter().map(Fitting::with_blank).collect()),
             Field::text(self.sleeve(id)),
             Field::text(remarks),
         ]
@@ -748,7 +747,7 @@ impl<'p> CutPapers<'p> {
                 "drip loop" => " D",
                 _ => "",
             };
-            format!("{} +{}{mark}", end.letter(), length(allowance.sum()))
+            format!("{} {}{mark}", end.letter(), length(allowance.sum()))
         };
         vec![shares, format!("{}, {}", end(End::A), end(End::B))]
     }
@@ -904,10 +903,24 @@ impl<'p> CutPapers<'p> {
                 or(given.drip_loop, small.drip_loop),
                 or(given.drip_loop, cable.drip_loop),
             ),
-            "* the route is assumed by the program. Strip lengths in mm are typical of common terminals; the sheet of the terminal comes first. \
-             Crimp stranded wire only, never tinned with solder. Upper line end A, lower line end B."
+            "* the route is assumed by the program. Strip lengths in mm are typical of common terminals; the sheet of the terminal comes first, \
+             and a contact has only its sheet. Where no wire type is printed, the netlist gives none. Crimp stranded wire only, never tinned with solder. Upper line end A, lower line end B."
                 .to_owned(),
+            self.pull_remark(),
         ]
+    }
+
+    /// On whose authority the crimp pulls of the headings stand.
+    fn pull_remark(&self) -> String {
+        let mut authorities: Vec<String> = Vec::new();
+        for spool in &self.list.spools {
+            let authority = pull(spool.gauge).map(|(_, basis)| basis.to_string());
+            authorities.extend(authority.filter(|text| !authorities.contains(text)));
+        }
+        format!(
+            "Crimp pull: a sample crimp holds it for a minute ({}); wires of the boat take a hand tug only.",
+            authorities.join("; ")
+        )
     }
 
     fn sleeve(&self, id: ConductorId) -> String {
@@ -955,7 +968,7 @@ fn origin_words(conductor: &Conductor) -> &'static str {
         None => "not given",
         Some(Origin::Written) => "written",
         Some(Origin::Assumed) => "assumed",
-        Some(Origin::Derived) => "from ways",
+        Some(Origin::Derived) => "derived",
         Some(Origin::Chosen) => "chosen",
     }
 }
@@ -964,16 +977,16 @@ fn sheet_columns() -> Vec<Column> {
     vec![
         Column::tick("Cut"),
         Column::figure("#", 9.0),
-        Column::text("Wire", 20.0),
-        Column::text("Size, colour", 22.0),
-        Column::text("From A, to B", 44.0),
+        Column::text("Wire", 22.0),
+        Column::text("Size, colour", 18.0),
+        Column::text("From A, to B", 46.0),
         Column::figure("Route", 20.0),
-        Column::text("Allowances", 34.0),
-        Column::figure("Cut length", 24.0),
+        Column::text("Allowances", 42.0),
+        Column::figure("Cut length", 28.0),
         Column::figure("Strip mm", 13.0),
-        Column::text("Fit on A, on B", 42.0),
-        Column::text("Sleeve", 13.0),
-        Column::text("Bundle", 28.0),
+        Column::text("Fit on A, on B", 48.0),
+        Column::text("Sleeve", 16.0),
+        Column::text("Bundle", 26.0),
     ]
 }
 
@@ -985,15 +998,19 @@ fn pieces(count: usize) -> String {
     }
 }
 
-/// Proof value of a crimp on this size; production wires take a hand tug, samples the whole pull.
+/// Proof value of a crimp on this size.
 fn pull_words(gauge: Gauge) -> String {
-    crimp_pull(gauge)
-        .and_then(|pull| pull.commercial.or(pull.practice))
-        .map_or_else(String::new, |(force, basis)| {
-            format!(
-                "pull a sample crimp to {} lbf ({} N) for a minute ({basis})",
-                decimal(force.pounds_force(), 0),
-                decimal(force.0, 0)
-            )
-        })
+    pull(gauge).map_or_else(String::new, |(force, _)| {
+        format!(
+            "; crimp pull {} lbf ({} N)",
+            decimal(force.pounds_force(), 0),
+            decimal(force.0, 0)
+        )
+    })
+}
+
+/// The commercial figure, or the figure of practice where the commercial table has none.
+fn pull(gauge: Gauge) -> Option<(Newtons, Basis)> {
+    let pull = crimp_pull(gauge)?;
+    pull.commercial.or(pull.practice)
 }

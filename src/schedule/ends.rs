@@ -58,7 +58,15 @@ pub enum Fitting {
     Splice(String),
 }
 
+const STUD_NOT_GIVEN: &str = "stud not given";
+
 impl Fitting {
+    /// In words for a sheet, with a blank to fill in where the stud is not given.
+    #[must_use]
+    pub fn with_blank(&self) -> String {
+        self.words().replace(STUD_NOT_GIVEN, "stud ______")
+    }
+
     /// In words: `blue ring, No. 10`.
     #[must_use]
     pub fn words(&self) -> String {
@@ -74,7 +82,7 @@ impl Fitting {
                     None => "ring, size not in the table".to_owned(),
                 };
                 match (stud.is_empty(), common) {
-                    (true, _) => format!("{ring}, stud not given"),
+                    (true, _) => format!("{ring}, {STUD_NOT_GIVEN}"),
                     (false, true) => format!("{ring}, {stud}"),
                     (false, false) => format!("{ring}, {stud} (not commonly sold)"),
                 }

@@ -5,10 +5,11 @@
 
 use super::cautions;
 use super::ends::{End, bundle_names, terminal_at, zone_at};
+use super::head::length_style;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Strip, Table};
 use crate::standards::{LabelSleeve, constants, label_sleeve, outside_diameter};
 use crate::system::{BundleId, Conductor, ConductorId, System};
-use crate::units::{Metres, decimal, round_up_to};
+use crate::units::{Metres, decimal, format_length, round_up_to};
 use std::collections::BTreeMap;
 
 /// Width of one character of a label: monospaced type of 9 pt, 0.6 of its size wide.
@@ -82,6 +83,23 @@ pub struct Label {
     pub quantity: usize,
     /// What else the bench should know.
     pub remark: &'static str,
+}
+
+impl Label {
+    /// The lines that say something, in one: `P11-B / BILGE PUMP AFT / TO: FBT-2`.
+    #[must_use]
+    pub fn joined(&self) -> String {
+        self.printed().join(" / ")
+    }
+
+    /// The lines that say something; a run without a function has no second line.
+    fn printed(&self) -> Vec<&str> {
+        self.lines
+            .iter()
+            .map(String::as_str)
+            .filter(|line| !line.is_empty())
+            .collect()
+    }
 }
 
 /// All labels, by bundle and then in the order the ends are terminated in.
@@ -370,8 +388,8 @@ pub fn label_table(system: &System, labels: &[Label]) -> Table {
                 Cell::text(label.in_full.join("; ")),
                 Cell::maybe(label.outside.map(millimetres), 1),
                 Cell::text(label.sleeve.map_or("", |sleeve| sleeve.supplied_name)),
-                Cell::maybe(label.sleeve.map(|sleeve| millimetres(sleeve.supplied)), 1),
-                Cell::maybe(label.sleeve.map(|sleeve| millimetres(recovered(sleeve))), 1),
+                Cell::maybe(label.sleeve.map(|sleeve| millimetres(sleeve.supplied)), 2),
+                Cell::maybe(label.sleeve.map(|sleeve| millimetres(recovered(sleeve))), 2),
                 Cell::number(millimetres(label.length), 0),
                 Cell::text(BACKGROUND),
                 Cell::count(label.quantity),
@@ -422,7 +440,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
         stem: "label-schedule",
         title: "Label schedule",
         orientation: Orientation::Across,
-        remarks: remarks(),
+        remarks: remarks(system),
         columns: vec![
             Column::figure("#", 9.0),
             Column::text("Wire, end", 24.0),
@@ -430,8 +448,8 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
             Column::text("Label", 48.0),
             Column::text("In full", 46.0),
             Column::figure("Wire mm", 14.0),
-            Column::text("Sleeve", 22.0),
-            Column::figure("Length mm", 15.0),
+            Column::text("Sleeve", 20.0),
+            Column::figure("Long mm", 15.0),
             Column::figure("Pcs", 9.0),
             Column::tick("Made"),
             Column::tick("On"),
@@ -447,7 +465,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
                     system.conductors[label.conductor.index()].number,
                     label.end.letter()
                 ),
-                lines: label.lines.to_vec(),
+                lines: label.printed().into_iter().map(str::to_owned).collect(),
                 length_mm: label.length.0 * 1000.0,
             })
             .collect(),
@@ -455,7 +473,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
     }
 }
 
-fn remarks() -> Vec<String> {
+fn remarks(system: &System) -> Vec<String> {
     let most = constants::label_line_length().0;
     let distance = constants::label_distance().0;
     vec![
@@ -465,9 +483,9 @@ fn remarks() -> Vec<String> {
              ~2 marks a second text that would read alike. The text in full stands beside it."
         ),
         format!(
-            "Fit each label about {} mm from the end, clear of the terminal, so that a new terminal does not take it away \
+            "Fit each label about {} from the end, clear of the terminal, so that a new terminal does not take it away \
              (common practice, no source). Readable left to right or top to bottom. Thread sleeves before you crimp.",
-            decimal(distance.0 * 1000.0, 0)
+            format_length(distance, length_style(system))
         ),
         format!(
             "Sleeves are heat-shrink {}:1, bore as supplied and as recovered; wire diameters are estimates from a table, \
@@ -487,7 +505,7 @@ fn sheet_row(system: &System, seq: usize, label: &Label) -> Vec<Field> {
             format!("end {}", label.end.letter()),
         ]),
         Field::Lines(vec![place.terminal, place.zone]),
-        Field::Lines(label.lines.to_vec()),
+        Field::Lines(label.printed().into_iter().map(str::to_owned).collect()),
         Field::Lines(label.in_full.clone()),
         match label.outside {
             Some(outside) => Field::text(millimetres(outside, 1)),
@@ -496,11 +514,7 @@ fn sheet_row(system: &System, seq: usize, label: &Label) -> Vec<Field> {
         match label.sleeve {
             Some(sleeve) => Field::Lines(vec![
                 sleeve.supplied_name.to_owned(),
-                format!(
-                    "{} to {} mm",
-                    millimetres(sleeve.supplied, 1),
-                    millimetres(recovered(sleeve), 1)
-                ),
+                format!("to {} mm", millimetres(recovered(sleeve), 1)),
             ]),
             None => Field::Blank("measure".to_owned()),
         },

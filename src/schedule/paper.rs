@@ -95,7 +95,7 @@ impl Column {
     pub const fn tick(heading: &'static str) -> Self {
         Self {
             heading,
-            width_mm: 9.0,
+            width_mm: 12.0,
             kind: ColumnKind::Tick,
         }
     }

@@ -1,0 +1,367 @@
+//! The command line: arguments, files, streams, colour, exit status. The only room with input and output.
+//!
+//! Exit status: 0 clean, 1 findings, 2 input that is no netlist, or a fault of reading or writing.
+
+mod explain;
+mod files;
+mod report;
+
+use crate::export::json;
+use crate::rules;
+use crate::{Compiled, Want, compile};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
+use files::{Foreign, Trouble};
+use report::Colour;
+use std::io::{self, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Findings, or nothing to complain of.
+const CLEAN: u8 = 0;
+/// Something is to be repaired or could not be proved.
+const FINDINGS: u8 = 1;
+/// No netlist, or a fault outside of it.
+const UNUSABLE: u8 = 2;
+
+/// The netlist that `new` writes.
+const STARTER: &str = include_str!("starter.yaml");
+
+#[derive(Debug, Parser)]
+#[command(
+    name = "loomwright",
+    version,
+    max_term_width = 100,
+    about = "Compiles a netlist of a small craft's DC wiring into proofs, drawings and bench papers",
+    after_help = "Exit status: 0 clean (notes allowed), 1 findings, 2 unusable input or a fault of reading or writing.\n\
+        Results are compared with published rules. Local rules and a licensed marine electrician come first."
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Check a netlist and write every paper of the boat into a folder
+    Build(Build),
+    /// Check a netlist and write nothing
+    Check(Check),
+    /// Write a small commented netlist to start from
+    New {
+        /// File to write; the standard output when left out
+        file: Option<PathBuf>,
+    },
+    /// Tell what a rule checks, why, and on whose authority, with a netlist that fails and one that passes
+    Explain {
+        /// Rule id or name, or `list` for all of them
+        rule: String,
+    },
+    /// Print the JSON Schema of the netlist, for completion in an editor
+    Schema,
+    /// Print completions for a shell
+    Completions {
+        /// Shell to complete for
+        shell: clap_complete::Shell,
+    },
+}
+
+#[derive(Debug, Args)]
+struct Check {
+    /// Netlist, or `-` for the standard input
+    file: PathBuf,
+    /// How to print the findings
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Leave out the summary
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+#[derive(Debug, Args)]
+struct Build {
+    #[command(flatten)]
+    check: Check,
+    /// Folder for the papers; by default the name of the netlist with `-papers` behind it
+    #[arg(long, short)]
+    out: Option<PathBuf>,
+    /// Replace files of the same names that loomwright did not write
+    #[arg(long)]
+    force: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}
+
+/// Runs the program with the arguments of the process.
+#[must_use]
+pub fn run() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version go to the standard output with status 0, all else to the error stream with 2.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(UNUSABLE));
+        }
+    };
+    let status = match arguments.command {
+        Command::Build(arguments) => build(&arguments),
+        Command::Check(arguments) => check(&arguments),
+        Command::New { file } => new(file.as_deref()),
+        Command::Explain { rule } => explain(&rule),
+        Command::Schema => say(&schema()).map(|()| CLEAN),
+        Command::Completions { shell } => completions(shell),
+    };
+    match status {
+        Ok(status) => ExitCode::from(status),
+        Err(trouble) => {
+            complain(&format!("loomwright: {trouble}\n"));
+            ExitCode::from(UNUSABLE)
+        }
+    }
+}
+
+fn check(arguments: &Check) -> Result<u8, Trouble> {
+    let compiled = compile(&files::read(&arguments.file)?, Want::Findings);
+    tell(arguments, &compiled, &[])?;
+    if !arguments.quiet {
+        complain(&format!(
+            "{}{}",
+            counts(&compiled, &shown_name(&arguments.file)),
+            next_step(&compiled)
+        ));
+    }
+    Ok(status(&compiled))
+}
+
+fn build(arguments: &Build) -> Result<u8, Trouble> {
+    let Build { check, out, force } = arguments;
+    let compiled = compile(&files::read(&check.file)?, Want::Papers);
+    let folder = out.clone().unwrap_or_else(|| folder_for(&check.file));
+    let foreign = if *force {
+        Foreign::Replace
+    } else {
+        Foreign::Keep
+    };
+    let written: Vec<String> = compiled
+        .papers
+        .iter()
+        .map(|paper| paper.name.clone())
+        .collect();
+    // The findings are told even where the papers cannot be written.
+    let outcome = if compiled.usable {
+        files::write_papers(&folder, &compiled.papers, foreign)
+    } else {
+        Ok(Vec::new())
+    };
+    let made = if outcome.is_ok() { &written[..] } else { &[] };
+    tell(check, &compiled, made)?;
+    let removed = outcome?;
+    if !check.quiet {
+        complain(
+            &[
+                counts(&compiled, &shown_name(&check.file)),
+                outcome_words(&compiled, &folder, &removed),
+                next_step(&compiled),
+            ]
+            .concat(),
+        );
+    }
+    Ok(status(&compiled))
+}
+
+/// What was written, and what was taken away.
+fn outcome_words(compiled: &Compiled, folder: &Path, removed: &[String]) -> String {
+    if !compiled.usable {
+        return "no paper was written: a netlist with faults of its own would give wrong ones\n"
+            .to_owned();
+    }
+    let folder = folder.display().to_string();
+    let written = format!(
+        "{} papers written to {}\n",
+        compiled.papers.len(),
+        report::printable(&folder)
+    );
+    if removed.is_empty() {
+        written
+    } else {
+        format!(
+            "{written}taken away, because this boat no longer makes them: {}\n",
+            removed.join(", ")
+        )
+    }
+}
+
+fn new(file: Option<&Path>) -> Result<u8, Trouble> {
+    match file {
+        None => say(STARTER)?,
+        Some(file) => {
+            files::create(file, STARTER)?;
+            let name = shown_name(file);
+            complain(&format!(
+                "{name} written; change it to your boat, then run: loomwright build {name}\n"
+            ));
+        }
+    }
+    Ok(CLEAN)
+}
+
+fn explain(rule: &str) -> Result<u8, Trouble> {
+    if rule == "list" {
+        say(&explain::list())?;
+        return Ok(CLEAN);
+    }
+    match explain::explain(rule) {
+        Ok(text) => {
+            say(&text)?;
+            Ok(CLEAN)
+        }
+        Err(help) => {
+            complain(&format!("loomwright: {help}\n"));
+            Ok(UNUSABLE)
+        }
+    }
+}
+
+fn schema() -> String {
+    let mut text =
+        serde_json::to_string_pretty(&crate::netlist::schema()).expect("a schema is plain JSON");
+    text.push('\n');
+    text
+}
+
+fn completions(shell: clap_complete::Shell) -> Result<u8, Trouble> {
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut Arguments::command(), "loomwright", &mut script);
+    say(&String::from_utf8_lossy(&script))?;
+    Ok(CLEAN)
+}
+
+/// Prints the findings in the form asked for.
+fn tell(arguments: &Check, compiled: &Compiled, papers: &[String]) -> Result<(), Trouble> {
+    let file = shown_name(&arguments.file);
+    match arguments.format {
+        Format::Text => say(&report::findings(
+            &file,
+            &compiled.text,
+            &compiled.findings,
+            colour(),
+        )),
+        Format::Json => say(&json::report(&json::Report {
+            file: &file,
+            text: &compiled.text,
+            fingerprint: compiled.fingerprint,
+            findings: &compiled.findings,
+            tally: compiled.tally,
+            usable: compiled.usable,
+            papers,
+        })),
+    }
+}
+
+fn status(compiled: &Compiled) -> u8 {
+    match (compiled.usable, compiled.tally.is_clean()) {
+        (false, _) => UNUSABLE,
+        (true, false) => FINDINGS,
+        (true, true) => CLEAN,
+    }
+}
+
+fn counts(compiled: &Compiled, file: &str) -> String {
+    let tally = compiled.tally;
+    let mut parts = vec![if tally.is_clean() {
+        "clean".to_owned()
+    } else {
+        tally.words()
+    }];
+    let accepted = match tally.accepted {
+        0 => String::new(),
+        accepted => format!(", {accepted} of them accepted"),
+    };
+    match tally.notes {
+        0 => {}
+        1 => parts.push(format!("1 note{accepted}")),
+        notes => parts.push(format!("{notes} notes{accepted}")),
+    }
+    format!("{file}: {}\n", parts.join("; "))
+}
+
+/// What to do now, in one line.
+fn next_step(compiled: &Compiled) -> String {
+    let tally = compiled.tally;
+    let heaviest = compiled
+        .findings
+        .iter()
+        .filter(|finding| finding.severity.counts())
+        .max_by(|a, b| a.severity.cmp(&b.severity).then_with(|| b.rule.cmp(a.rule)));
+    match heaviest {
+        Some(_) if !compiled.usable => {
+            "next: repair the faults of the file; only then can the wiring be judged\n".to_owned()
+        }
+        Some(finding) if rules::all().iter().any(|rule| rule.id == finding.rule) => {
+            let first = if tally.errors > 0 {
+                "repair the errors first"
+            } else if tally.warnings > 0 {
+                "look at the warnings"
+            } else {
+                "give the values that are missing"
+            };
+            format!(
+                "next: {first}; `loomwright explain {}` tells more\n",
+                finding.rule
+            )
+        }
+        Some(_) => "next: look at what is reported above\n".to_owned(),
+        None => String::new(),
+    }
+}
+
+/// The name of the input as it stands in the report.
+fn shown_name(file: &Path) -> String {
+    if file == Path::new("-") {
+        "standard input".to_owned()
+    } else {
+        report::printable(&file.display().to_string()).into_owned()
+    }
+}
+
+/// `boat.yaml` has its papers in `boat-papers` where the program is run.
+fn folder_for(file: &Path) -> PathBuf {
+    match file.file_stem() {
+        Some(stem) if file != Path::new("-") => {
+            let mut name = stem.to_owned();
+            name.push("-papers");
+            PathBuf::from(name)
+        }
+        _ => PathBuf::from("papers"),
+    }
+}
+
+/// Colour belongs on a terminal whose user has not asked to be spared it.
+fn colour() -> Colour {
+    let spared = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+        || std::env::var_os("TERM").is_some_and(|value| value == "dumb");
+    if io::stdout().is_terminal() && !spared {
+        Colour::On
+    } else {
+        Colour::Off
+    }
+}
+
+/// Prints to the standard output. A reader that has gone away is no fault.
+fn say(text: &str) -> Result<(), Trouble> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(Trouble::Unprintable(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Prints to the error stream; nobody can be told if that fails.
+fn complain(text: &str) {
+    let _ = io::stderr().lock().write_all(text.as_bytes());
+}
