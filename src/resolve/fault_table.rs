@@ -56,6 +56,7 @@ faults! {
     MISSING_FIELD "NF070" "missing-field" "A record lacks a field it means nothing without";
     SITS_ON_ITSELF "NF071" "sits-on-itself" "A part sits on a stud of itself";
     ROUTES_TOO_LONG "NF072" "routes-too-long" "The ways of all runs together are longer than any boat's";
+    UNKNOWN_STUD "NF073" "unknown-stud" "A stud size is not one of the table";
     ASSUMED_VOLTAGE "NF080" "assumed-voltage" "The nominal voltage is assumed";
     ASSUMED_INSULATION "NF081" "assumed-insulation" "The insulation rating of conductors is assumed";
     ASSUMED_LENGTH "NF082" "assumed-length" "The length of a panel leg is assumed";

@@ -53,6 +53,15 @@ pub(super) struct Wanted {
     pub(super) avoid: Avoid,
 }
 
+/// What stands in for a length that is not given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Instead {
+    /// Nothing but measured ways: the length stays unknown.
+    Nothing,
+    /// The panel leg of the policy, where no ways lead there: the circuit gives the length of another leg only.
+    PanelLeg,
+}
+
 /// A run before its ends are settled on studs.
 #[derive(Clone)]
 pub(super) struct Draft<'n> {
@@ -68,8 +77,8 @@ pub(super) struct Draft<'n> {
     pub(super) insulation: Known<Celsius>,
     pub(super) wire_type: Known<String>,
     pub(super) length: Known<Metres>,
-    /// The circuit gives a length for another leg only: ways or the panel leg stand in.
-    pub(super) stands_in: bool,
+    /// What stands in where the length is not given.
+    pub(super) instead: Instead,
     pub(super) bundles: Vec<BundleId>,
     pub(super) passes: Vec<ZoneId>,
     pub(super) sheathed: Known<bool>,
@@ -96,7 +105,7 @@ impl<'n> Draft<'n> {
             insulation: None,
             wire_type: None,
             length: None,
-            stands_in: false,
+            instead: Instead::Nothing,
             bundles: Vec::new(),
             passes: Vec::new(),
             sheathed: None,
@@ -152,18 +161,15 @@ impl<'n> Resolver<'n> {
         for entry in &self.net.runs {
             let at = At::entry(self.document, entry);
             let number = entry.name.trim();
-            match drafts.by_number.get(number) {
-                Some(&index) => {
-                    let draft = &mut drafts.list[index];
-                    draft.at = at;
-                    self.run(entry, at, draft);
-                }
-                None => {
-                    let mut draft = Draft::new(number.to_owned(), at);
-                    self.run(entry, at, &mut draft);
-                    self.missing_ends(entry, at);
-                    drafts.push(draft);
-                }
+            if let Some(&index) = drafts.by_number.get(number) {
+                let draft = &mut drafts.list[index];
+                draft.at = at;
+                self.run(entry, at, draft);
+            } else {
+                let mut draft = Draft::new(number.to_owned(), at);
+                self.run(entry, at, &mut draft);
+                self.missing_ends(entry, at);
+                drafts.push(draft);
             }
         }
         for draft in &drafts.list {
@@ -200,7 +206,7 @@ impl<'n> Resolver<'n> {
         }
         if record.length.is_some() {
             draft.length = self.read(at.field("length", record.length.as_ref()));
-            draft.stands_in = false;
+            draft.instead = Instead::Nothing;
         }
         if record.bundle.is_some() {
             draft.bundles = self.bundle_list(at, record.bundle.as_ref());
@@ -242,9 +248,9 @@ impl<'n> Resolver<'n> {
         .label(at.name_span(), "this run")
         .repair("write `from` and `to` with the terminals it joins");
         if record.from.is_none() && record.to.is_none() && entry.name.contains('-') {
-            told.help =
-                "write `from` and `to`, or correct the number if a circuit implies this run"
-                    .to_owned();
+            told = told.repair(
+                "write `from` and `to`, or correct the number if a circuit implies this run",
+            );
         }
         self.tell(told);
     }
@@ -271,13 +277,12 @@ impl<'n> Resolver<'n> {
                 let span = start.map_or(field.span(), |start| {
                     field.part(start..start + error.part.len())
                 });
-                let mut told = self
-                    .error(
-                        UNKNOWN_COLOUR,
-                        field,
-                        format!("{}: {} is not a colour", field.title(), quoted(&error.part)),
-                    )
-                    .label(span, "not in the colour table");
+                let mut told = Self::error(
+                    UNKNOWN_COLOUR,
+                    field,
+                    format!("{}: {} is not a colour", field.title(), quoted(&error.part)),
+                )
+                .label(span, "not in the colour table");
                 told.help = match error.nearest {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => "write for example `red`, `RD`, `yellow/red` or `YE/RD`".to_owned(),
@@ -335,17 +340,16 @@ impl<'n> Resolver<'n> {
             if point.is_none() && way.is_none() && !self.names.broken_ways.contains(name) {
                 let names = [self.names.points.names(), self.names.ways.names()].concat();
                 let near = guess(&mut self.guesses, name, &names);
-                let mut told = self
-                    .error(
-                        UNKNOWN_WAY,
-                        field,
-                        format!(
-                            "{} names {}, which is no point and no way",
-                            field.title(),
-                            quoted(name)
-                        ),
-                    )
-                    .label(field.span(), "no such point or way");
+                let mut told = Self::error(
+                    UNKNOWN_WAY,
+                    field,
+                    format!(
+                        "{} names {}, which is no point and no way",
+                        field.title(),
+                        quoted(name)
+                    ),
+                )
+                .label(field.span(), "no such point or way");
                 told.help = match near {
                     Some(near) => format!("did you mean {}?", quoted(near)),
                     None => "name a point or a way of this file".to_owned(),
@@ -527,16 +531,21 @@ impl<'n> Resolver<'n> {
     fn no_way(&mut self, draft: &Draft<'n>, from: PointId, to: PointId, wanted: bool) {
         let name = |point: PointId| quoted(&self.system.points[point.index()].name);
         let (severity, how) = if wanted {
-            (Severity::Error, " through the points wanted")
+            (Severity::Error, " as `via` and `avoid` ask")
         } else {
             (Severity::NotProved, "")
+        };
+        let so = if draft.length.is_some() {
+            "its places are not known"
+        } else {
+            "it has no length"
         };
         let told = finding(
             NO_WAY,
             severity,
             &draft.number,
             format!(
-                "no way leads from {} to {}{how}, so run {} has no length",
+                "no way leads from {} to {}{how} for run {}: {so}",
                 name(from),
                 name(to),
                 quoted(&draft.number)
@@ -558,7 +567,7 @@ impl<'n> Resolver<'n> {
             return (draft.length, false);
         }
         // A length that is written but cannot be read is told already; nothing stands in for it.
-        if draft.at.key_span("length").is_some() && !draft.stands_in {
+        if draft.at.key_span("length").is_some() && draft.instead == Instead::Nothing {
             return (None, false);
         }
         if let Some(length) = route.and_then(|route| Router::length(route, &self.system.ways)) {
@@ -570,7 +579,7 @@ impl<'n> Resolver<'n> {
             return (Some(derived), false);
         }
         let same_place = points.0.is_some() && points.0 == points.1 && route.is_none();
-        if draft.stands_in || same_place {
+        if draft.instead == Instead::PanelLeg || same_place {
             return (
                 Some(Given::assumed(self.system.boat.policy.panel_leg)),
                 true,
@@ -858,17 +867,16 @@ impl<'n> Resolver<'n> {
 
     fn unknown_conductor(&mut self, field: Field<'n>) {
         let near = guess(&mut self.guesses, field.text, self.names.circuits.names());
-        let mut told = self
-            .error(
-                UNKNOWN_CONDUCTOR,
-                field,
-                format!(
-                    "{} names {}, which is no wire number and no circuit",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), "no such wire number or circuit");
+        let mut told = Self::error(
+            UNKNOWN_CONDUCTOR,
+            field,
+            format!(
+                "{} names {}, which is no wire number and no circuit",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "no such wire number or circuit");
         told.help = match near {
             Some(near) => format!("did you mean {}?", quoted(near)),
             None => "name a wire number or a circuit of this file".to_owned(),
