@@ -20,8 +20,19 @@ fn every_example_reads() {
         let path = entry.expect("an example").path();
         let text = std::fs::read_to_string(&path).expect("an example is text");
         for finding in findings(&text) {
-            let at = finding.labels.first().map_or(0, |l| text[..l.span.start].lines().count());
-            eprintln!("{}:{at} {} {} {:?} {} | {}", path.display(), finding.rule, finding.name, finding.severity, finding.message, finding.help);
+            let at = finding
+                .labels
+                .first()
+                .map_or(0, |l| text[..l.span.start].lines().count());
+            eprintln!(
+                "{}:{at} {} {} {:?} {} | {}",
+                path.display(),
+                finding.rule,
+                finding.name,
+                finding.severity,
+                finding.message,
+                finding.help
+            );
         }
     }
 }
