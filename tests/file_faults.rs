@@ -102,6 +102,42 @@ fn every_fault_is_told_under_its_own_characters() {
     }
 }
 
+/// Every text with one of its lines left out.
+fn with_a_line_missing(text: &str) -> impl Iterator<Item = String> {
+    let lines: Vec<&str> = text.lines().collect();
+    (0..lines.len()).map(move |left_out| {
+        let mut rest = lines.clone();
+        rest.remove(left_out);
+        rest.join("\n")
+    })
+}
+
+#[test]
+fn half_a_file_resolves_as_far_as_it_can() {
+    let mut texts = files("tests/file_faults");
+    texts.extend(files("examples").into_iter().take(2));
+    let mut resolved = 0;
+    for (name, whole) in texts {
+        for text in with_a_line_missing(&whole) {
+            let reading = source::read(text.as_bytes());
+            let (netlist, _) = netlist::read(&reading);
+            let (Some(netlist), Some(document)) = (netlist, reading.document.as_ref()) else {
+                continue;
+            };
+            let (system, findings) = resolve::resolve(&netlist, document);
+            resolved += 1;
+            assert_eq!(system.graph.link_count(), system.links.len(), "{name}");
+            for label in findings.iter().flat_map(|finding| &finding.labels) {
+                assert!(
+                    text.get(label.span.start..label.span.end).is_some(),
+                    "{name}"
+                );
+            }
+        }
+    }
+    assert!(resolved > 100);
+}
+
 #[test]
 fn every_example_resolves_with_notes_only() {
     let examples = files("examples");

@@ -14,8 +14,8 @@ use crate::units::{Metres, Volts, parse_quantity};
 
 /// Nominal voltage where neither the boat nor any component states one.
 pub(super) const ASSUMED_NOMINAL: Volts = Volts(12.0);
-/// Length of a leg between panel parts, for feet and for metres. Project policy.
-const PANEL_LEG_US: Metres = Metres(12.0 * 0.0254);
+/// Length of a leg between panel parts, 12 in and 300 mm. Project policy.
+const PANEL_LEG_US: Metres = Metres(0.3048);
 const PANEL_LEG_METRIC: Metres = Metres(0.3);
 
 /// A boat without anything in it.

@@ -15,6 +15,8 @@ mod quantities;
 mod routes;
 mod runs;
 mod scenarios;
+#[cfg(test)]
+mod tests;
 
 pub use fault_table::FAULTS;
 

@@ -1,8 +1,8 @@
 //! Designations and terminals: declaring them, finding them, and saying what was probably meant.
 
 use super::faults::{
-    BAD_DESIGNATION, DUPLICATE_DESIGNATION, SITS_ON_ITSELF, TERMINAL_NOT_NAMED, TWO_SPELLINGS,
-    UNKNOWN_COMPONENT, UNKNOWN_TERMINAL,
+    BAD_DESIGNATION, DUPLICATE_DESIGNATION, DUPLICATE_TERMINAL, SITS_ON_ITSELF, TERMINAL_NOT_NAMED,
+    TWO_SPELLINGS, UNKNOWN_COMPONENT, UNKNOWN_TERMINAL,
 };
 use super::fields::{At, Field, listed, quoted};
 use super::{Resolver, finding};
@@ -269,9 +269,40 @@ impl<'n> Resolver<'n> {
         role: TerminalRole,
         node: NodeId,
     ) -> TerminalId {
+        let name = name.into();
+        self.check_terminal(component, &name, role);
         let id = self.hidden_terminal(component, name, role, node);
         self.system.components[component.index()].terminals.push(id);
         id
+    }
+
+    /// Tells a terminal that no reference could name.
+    fn check_terminal(&mut self, component: ComponentId, name: &str, role: TerminalRole) {
+        let part = &self.system.components[component.index()];
+        let twice = part
+            .terminals
+            .iter()
+            .any(|terminal| self.system.terminals[terminal.index()].name == name);
+        let one_point = matches!(part.kind, ComponentKind::Splice | ComponentKind::Ground)
+            && role == TerminalRole::Stud;
+        let nameless = name.is_empty() && !one_point;
+        if !twice && !nameless {
+            return;
+        }
+        let (designation, span) = (part.name.clone(), part.span);
+        let message = if nameless {
+            format!("a terminal of {} has no name", quoted(&designation))
+        } else {
+            format!(
+                "{} has two terminals called {}",
+                quoted(&designation),
+                quoted(name)
+            )
+        };
+        let told = finding(DUPLICATE_TERMINAL, Severity::Error, &designation, message)
+            .label(span, "of this component")
+            .repair("give every terminal a name of its own");
+        self.tell(told);
     }
 
     /// A point inside a part, on which no conductor can land.

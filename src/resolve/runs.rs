@@ -1,8 +1,8 @@
 //! Runs: what circuits imply and what is written, put together into conductors with their places.
 
 use super::faults::{
-    ASSUMED_INSULATION, ASSUMED_LENGTH, MISSING_END, NO_WAY, ROUTES_TOO_LONG, RUN_TO_ITSELF,
-    UNKNOWN_COLOUR, UNKNOWN_CONDUCTOR, UNKNOWN_WAY,
+    ASSUMED_INSULATION, ASSUMED_LENGTH, BAD_DESIGNATION, GROUP_OF_ONE, MISSING_END, NO_WAY,
+    ROUTES_TOO_LONG, RUN_TO_ITSELF, UNKNOWN_COLOUR, UNKNOWN_CONDUCTOR, UNKNOWN_WAY,
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, guess};
@@ -161,6 +161,17 @@ impl<'n> Resolver<'n> {
         for entry in &self.net.runs {
             let at = At::entry(self.document, entry);
             let number = entry.name.trim();
+            if number.is_empty() {
+                let told = finding(
+                    BAD_DESIGNATION,
+                    Severity::Error,
+                    "",
+                    "a run has no wire number",
+                )
+                .label(at.name_span(), "empty")
+                .repair("give the run a wire number");
+                self.tell(told);
+            }
             if let Some(&index) = drafts.by_number.get(number) {
                 let draft = &mut drafts.list[index];
                 draft.at = at;
@@ -835,34 +846,63 @@ impl<'n> Resolver<'n> {
         }
         for entry in &self.net.bundles {
             let at = At::entry(self.document, entry).key("never-together");
-            let mut groups: Vec<Vec<ConductorId>> = Vec::new();
-            for (index, names) in entry.value.never_together.iter().flatten().enumerate() {
+            let written = entry.value.never_together.as_deref().unwrap_or_default();
+            let mut groups: Vec<Vec<Field<'n>>> = Vec::new();
+            for (index, names) in written.iter().enumerate() {
                 let place = at.item(index);
-                let mut group = Vec::new();
-                for (step, name) in names.0.iter().enumerate() {
-                    let field = place.item(step).text("never-together", name);
-                    let text = field.text.trim();
-                    if let Some(&id) = self.names.numbers.get(text) {
-                        group.push(id);
-                    } else if let Some(circuit) = self.names.circuits.get(text).map(CircuitId) {
-                        group.extend(&circuits[circuit.index()].conductors);
-                    } else if let Some(circuit) = by_number.get(text) {
-                        group.extend(&circuits[circuit.index()].conductors);
-                    } else if !self.names.broken_numbers.contains(text) {
+                let names = names.0.iter().enumerate();
+                let fields =
+                    names.map(|(step, name)| place.item(step).text("never-together", name));
+                groups.push(fields.collect());
+            }
+            // One flat list is one group.
+            if groups.iter().all(|group| group.len() == 1) {
+                groups = vec![groups.concat()];
+            }
+            groups.retain(|group| !group.is_empty());
+            let mut exclusive = Vec::new();
+            for group in groups {
+                if let [alone] = group[..] {
+                    self.alone(alone);
+                }
+                let mut members: Vec<ConductorId> = Vec::new();
+                for field in group {
+                    let name = field.text.trim();
+                    let circuit = self.names.circuits.get(name).map(CircuitId);
+                    if let Some(&id) = self.names.numbers.get(name) {
+                        members.push(id);
+                    } else if let Some(circuit) = circuit.or(by_number.get(name).copied()) {
+                        members.extend(&circuits[circuit.index()].conductors);
+                    } else if !self.names.broken_numbers.contains(name) {
                         self.unknown_conductor(field);
                     }
                 }
-                group.sort_unstable();
-                group.dedup();
-                if !group.is_empty() {
-                    groups.push(group);
+                members.sort_unstable();
+                members.dedup();
+                if members.len() > 1 {
+                    exclusive.push(members);
                 }
             }
             if let Some(id) = self.names.bundles.get(&entry.name) {
-                self.system.bundles[id as usize].never_together = groups;
+                self.system.bundles[id as usize].never_together = exclusive;
             }
         }
         self.system.circuits = circuits;
+    }
+
+    fn alone(&mut self, field: Field<'n>) {
+        let told = Self::error(
+            GROUP_OF_ONE,
+            field,
+            format!(
+                "bundle {} says that {} is never together with nothing",
+                quoted(field.element()),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "one name alone")
+        .repair("name in one list all wire numbers or circuits of which only one carries current at a time");
+        self.tell(told);
     }
 
     fn unknown_conductor(&mut self, field: Field<'n>) {

@@ -146,7 +146,8 @@ impl<'n> Resolver<'n> {
         let mut seen = std::collections::HashSet::new();
         for name in all {
             let name = name.0.trim();
-            if !name.is_empty() && seen.insert(name) {
+            // A name written twice is told as such when its terminal is made.
+            if seen.insert(name) || has_written {
                 names.push(name);
             }
         }
