@@ -3,6 +3,7 @@
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
 pub mod ampacity;
+pub mod currents;
 pub mod poles;
 pub mod solve;
 pub mod states;
@@ -12,6 +13,7 @@ mod testing;
 
 use crate::system::System;
 use ampacity::Ampacities;
+use currents::{Cases, Currents};
 use poles::Poles;
 
 /// The boat with everything that is computed about it.
@@ -23,6 +25,8 @@ pub struct Facts<'s> {
     pub poles: Poles,
     /// What every conductor may carry where it lies.
     pub ampacities: Ampacities,
+    /// The largest current of every link.
+    pub currents: Currents,
 }
 
 impl<'s> Facts<'s> {
@@ -33,6 +37,7 @@ impl<'s> Facts<'s> {
         let ampacities = Ampacities::new(system, &poles);
         Self {
             system,
+            currents: Currents::new(system, &Cases::new(system), |_| {}),
             poles,
             ampacities,
         }
