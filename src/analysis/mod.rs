@@ -7,6 +7,7 @@ pub mod currents;
 pub mod poles;
 pub mod solve;
 pub mod states;
+pub mod voltage_drop;
 
 #[cfg(test)]
 mod testing;
@@ -15,6 +16,7 @@ use crate::system::System;
 use ampacity::Ampacities;
 use currents::{Cases, Currents};
 use poles::Poles;
+use voltage_drop::Drops;
 
 /// The boat with everything that is computed about it.
 #[derive(Debug)]
@@ -27,6 +29,8 @@ pub struct Facts<'s> {
     pub ampacities: Ampacities,
     /// The largest current of every link.
     pub currents: Currents,
+    /// Voltage drop of loads, charging sources and block feeds.
+    pub drops: Drops,
 }
 
 impl<'s> Facts<'s> {
@@ -35,11 +39,16 @@ impl<'s> Facts<'s> {
     pub fn new(system: &'s System) -> Self {
         let poles = Poles::new(system);
         let ampacities = Ampacities::new(system, &poles);
+        let cases = Cases::new(system);
+        let mut gather = voltage_drop::Gather::new(system);
+        let currents = Currents::new(system, &cases, |shown| gather.take(shown));
+        let drops = gather.finish(&cases);
         Self {
             system,
-            currents: Currents::new(system, &Cases::new(system), |_| {}),
             poles,
             ampacities,
+            currents,
+            drops,
         }
     }
 }

@@ -70,6 +70,14 @@ pub(in crate::analysis) struct Shown<'a> {
     pub(in crate::analysis) unknown: Option<&'a Solution>,
 }
 
+/// A case solved again, with the state it was solved in.
+pub(in crate::analysis) struct Again<'a> {
+    pub(in crate::analysis) state: &'a State,
+    pub(in crate::analysis) solution: &'a Solution,
+    /// As in [`Shown`].
+    pub(in crate::analysis) unknown: Option<&'a Solution>,
+}
+
 /// The cases of one boat.
 pub(in crate::analysis) struct Cases<'s> {
     system: &'s System,
@@ -92,7 +100,7 @@ impl<'s> Cases<'s> {
             .map(|gear| system.gears[gear.index()].positions.len());
         let count = counts
             .clone()
-            .try_fold(1usize, |product, count| product.checked_mul(count))
+            .try_fold(1usize, usize::checked_mul)
             .unwrap_or(usize::MAX);
         let others = 2 + gears.varied.len() + charging(system).len() + cranking(system).len();
         let links = system.links.len().max(1);
@@ -106,10 +114,18 @@ impl<'s> Cases<'s> {
         } else {
             Coverage::OneAtATime
         };
-        let combinations = match coverage {
+        let mut combinations = match coverage {
             Coverage::OneAtATime => one_at_a_time(system, &banks),
             _ => all_combinations(counts),
         };
+        // Of equal cases the first is told, so those nearest to normal come first.
+        combinations.sort_by_cached_key(|combination| {
+            let off_normal = banks
+                .iter()
+                .zip(combination)
+                .filter(|&(gear, &position)| position != system.gears[gear.index()].normal);
+            off_normal.count()
+        });
         Self {
             designs: Designs::new(system),
             system,
@@ -144,13 +160,12 @@ impl<'s> Cases<'s> {
         for combination in &self.combinations {
             let mut first = true;
             for group in &groups {
-                match &mut only {
-                    Some(sweep) => self.combination(sweep, first, group, combination, &mut look)?,
-                    None => {
-                        let mut sweep = self.sweep(group)?;
-                        self.combination(&mut sweep, first, group, combination, &mut look)?;
-                    }
-                }
+                let mut own = None;
+                let sweep = match &mut only {
+                    Some(sweep) => sweep,
+                    None => own.insert(self.sweep(group)?),
+                };
+                self.combination(sweep, first, group, combination, &mut look)?;
                 first = false;
             }
         }
@@ -161,7 +176,7 @@ impl<'s> Cases<'s> {
     pub(in crate::analysis) fn again(
         &self,
         cases: &[Case],
-        mut look: impl FnMut(usize, &Solution),
+        mut look: impl FnMut(usize, &Again<'_>),
     ) -> Result<(), SolveError> {
         let system = self.system;
         let mut plain: Option<Sweep<'s>> = None;
@@ -171,7 +186,15 @@ impl<'s> Cases<'s> {
                 if matches!(case.kind, CaseKind::Scenario(_)) {
                     without_cranking(system, &mut state);
                 }
-                look(number, &solve::solve(system, &state, Options::RULE)?);
+                let (solution, unknown) = self.declared(&state)?;
+                look(
+                    number,
+                    &Again {
+                        state: &state,
+                        solution: &solution,
+                        unknown: unknown.as_ref(),
+                    },
+                );
                 continue;
             }
             let mut positions = self.gears.base.clone();
@@ -202,7 +225,15 @@ impl<'s> Cases<'s> {
             };
             self.set(sweep, &positions, case.kind);
             let (solution, _) = self.designs.solve(system, sweep, case.kind)?;
-            look(number, &solution);
+            let unknown = self.unknown(sweep, &solution)?;
+            look(
+                number,
+                &Again {
+                    state: sweep.state(),
+                    solution: &solution,
+                    unknown: unknown.as_ref(),
+                },
+            );
         }
         Ok(())
     }
@@ -223,13 +254,7 @@ impl<'s> Cases<'s> {
             if !cranks && matches!(kind, CaseKind::ScenarioCranking(_)) {
                 continue;
             }
-            let solution = solve::solve(system, state, Options::RULE)?;
-            let unknown = if has_unknown(system, &solution) {
-                let mut sweep = Sweep::new(system, state.clone(), &[], &[])?;
-                self.unknown(&mut sweep, &solution)?
-            } else {
-                None
-            };
+            let (solution, unknown) = self.declared(state)?;
             let positions = &system.scenarios[scenario.index()].positions;
             look(&Shown {
                 case: &Case {
@@ -244,6 +269,18 @@ impl<'s> Cases<'s> {
             });
         }
         Ok(())
+    }
+
+    /// Solves a declared state, and the test currents of what runs in it with an unknown current.
+    fn declared(&self, state: &State) -> Result<(Solution, Option<Solution>), SolveError> {
+        let solution = solve::solve(self.system, state, Options::RULE)?;
+        let unknown = if has_unknown(self.system, &solution) {
+            let mut sweep = Sweep::new(self.system, state.clone(), &[], &[])?;
+            self.unknown(&mut sweep, &solution)?
+        } else {
+            None
+        };
+        Ok((solution, unknown))
     }
 
     /// A sweep in which the battery switches and some parts on loops may move, and gates count as closed.
@@ -346,11 +383,7 @@ impl<'s> Cases<'s> {
     ) -> Result<(), SolveError> {
         self.set(sweep, positions, case.kind);
         let (solution, undesigned) = self.designs.solve(self.system, sweep, case.kind)?;
-        let unknown = if has_unknown(self.system, &solution) {
-            self.unknown(sweep, &solution)?
-        } else {
-            None
-        };
+        let unknown = self.unknown(sweep, &solution)?;
         look(&Shown {
             case,
             solution: &solution,
@@ -398,6 +431,9 @@ impl<'s> Cases<'s> {
         solution: &Solution,
     ) -> Result<Option<Solution>, SolveError> {
         let system = self.system;
+        if !has_unknown(system, solution) {
+            return Ok(None);
+        }
         let ends = |link: crate::system::LinkId| {
             let link = &system.links[link.index()];
             (system.node_of(link.a), system.node_of(link.b))
@@ -453,7 +489,8 @@ fn without_cranking(system: &System, state: &mut State) -> bool {
     any
 }
 
-fn is_cranking(system: &System, load: LoadId) -> bool {
+/// Whether a load only cranks: seconds at a time, judged apart.
+pub(in crate::analysis) fn is_cranking(system: &System, load: LoadId) -> bool {
     let load = &system.loads[load.index()];
     load.duty == Duty::Surge || load.kind == LoadKind::Starter
 }

@@ -11,7 +11,7 @@ mod design;
 mod gears;
 
 pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
-pub(super) use cases::{Cases, Shown};
+pub(super) use cases::{Cases, Shown, is_cranking};
 
 use super::solve::SolveError;
 use crate::diag::SetTo;
