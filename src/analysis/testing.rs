@@ -303,6 +303,13 @@ impl Build {
         gear
     }
 
+    /// A further contact of the switch with this number, straight between two terminals.
+    pub(crate) fn contact(&mut self, gear: usize, closed_in: &[u16], a: &str, b: &str) -> LinkId {
+        let gear = GearId::at(gear);
+        let closed_in = closed_in.to_vec();
+        self.link(LinkKind::Contact { gear, closed_in }, a, b)
+    }
+
     pub(crate) fn diode(&mut self, name: &str, forward: f64, outputs: usize) {
         self.component(name, ComponentKind::Isolator);
         for output in 1..=outputs {

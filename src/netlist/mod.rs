@@ -2,7 +2,6 @@
 //!
 //! Nothing is judged here but the shape of the file; names and quantities are resolved below.
 
-mod page;
 mod read;
 pub mod records;
 mod schema;
@@ -10,7 +9,6 @@ mod schema;
 mod tests;
 pub mod text;
 
-pub use page::page;
 pub use schema::schema;
 
 use crate::diag::{self, Diagnostic};

@@ -10,6 +10,7 @@ pub mod live;
 pub mod overcurrent;
 pub mod places;
 pub mod returns;
+mod telling;
 
 pub use acceptance::{ACCEPTS_NOTHING, accept};
 

@@ -653,21 +653,16 @@ pub(super) struct Sweep<'s> {
 }
 
 impl<'s> Sweep<'s> {
-    /// Prepares a sweep round a state in which some gears may move and others count as closed in every position.
+    /// Prepares a sweep round a state.
     pub(super) fn new(
         system: &'s System,
         state: State,
-        moving: &[GearId],
-        closed: &[GearId],
+        gears: &[GearId],
     ) -> Result<Self, SolveError> {
-        let flags = |gears: &[GearId]| {
-            let mut flags = vec![false; system.gears.len()];
-            for gear in gears {
-                flags[gear.index()] = true;
-            }
-            flags
-        };
-        let (changes, closed) = (flags(moving), flags(closed));
+        let mut changes = vec![false; system.gears.len()];
+        for gear in gears {
+            changes[gear.index()] = true;
+        }
         let mut changing = Vec::new();
         let mut touched = Vec::new();
         let mut fixed = Vec::with_capacity(system.links.len());
@@ -683,13 +678,9 @@ impl<'s> Sweep<'s> {
                 }
                 _ => false,
             };
-            let stays_closed = matches!(&link.kind, LinkKind::Contact { gear, closed_in }
-                if closed[gear.index()] && !closed_in.is_empty());
             let element = if moves {
                 touched.extend([a, b]);
                 Element::Open
-            } else if stays_closed {
-                Element::Ideal { emf: 0.0 }
             } else {
                 passive(system, &state, id, Options::RULE)
             };

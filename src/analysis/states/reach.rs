@@ -81,6 +81,7 @@ pub(super) struct Edge {
     pub(super) contact: Option<(GearId, u64)>,
     pub(super) width: f64,
     pub(super) one_way: bool,
+    pub(super) link: LinkId,
 }
 
 /// The circuit prepared for questions under one set of constraints and one choice of links.
@@ -196,6 +197,19 @@ impl<'s> Reach<'s> {
         }
     }
 
+    /// The state with the fewest parts off normal, with some parts moved from it.
+    #[must_use]
+    pub fn state_with(&self, moves: &[(GearId, u16)]) -> State {
+        let mut state = self
+            .base
+            .clone()
+            .unwrap_or_else(|| State::normal(self.system));
+        for &(gear, position) in moves {
+            state.set(gear, position);
+        }
+        state
+    }
+
     /// Whether two nodes are joined whatever the positions, without passing a gate.
     #[must_use]
     pub fn always_joined(&self, a: NodeId, b: NodeId) -> bool {
@@ -268,6 +282,7 @@ impl<'s> Reach<'s> {
                 contact,
                 width,
                 one_way: matches!(link.kind, LinkKind::Diode { .. }),
+                link: LinkId::at(index),
             });
         }
     }
@@ -349,6 +364,36 @@ impl<'s> Reach<'s> {
         Settled::Impossible
     }
 
+    /// The positions in which the best state within some sets differs from the base state.
+    fn moves(&self, narrowed: &[(GearId, u64)]) -> Vec<(GearId, u16)> {
+        if !self.never.is_empty()
+            && let Settled::State(state, _) = self.settle(narrowed)
+        {
+            return self.difference(&state);
+        }
+        narrowed
+            .iter()
+            .map(|&(gear, set)| {
+                let position = Constraints::preferred(self.system, gear.index(), set);
+                (gear, position)
+            })
+            .filter(|&(gear, position)| {
+                self.base
+                    .as_ref()
+                    .is_none_or(|base| base.position(gear) != position)
+            })
+            .collect()
+    }
+
+    fn difference(&self, state: &State) -> Vec<(GearId, u16)> {
+        let base = self.state_with(&[]);
+        (0..self.system.gears.len())
+            .map(GearId::at)
+            .filter(|&gear| state.position(gear) != base.position(gear))
+            .map(|gear| (gear, state.position(gear)))
+            .collect()
+    }
+
     /// The first interlock broken by the preferred state of some sets.
     fn broken(&self, narrowed: &[(GearId, u64)]) -> Option<&Vec<(GearId, u16)>> {
         self.never.iter().find(|never| {
@@ -424,6 +469,8 @@ struct Label {
     width: f64,
     cost: u32,
     hops: u32,
+    /// The last gate of this width on the path.
+    gate: Option<LinkId>,
     narrowed: Vec<(GearId, u64)>,
 }
 
@@ -511,6 +558,12 @@ impl Spread<'_> {
         found.map_or(Widest::Never, Widest::At)
     }
 
+    /// The gate that limits the widest path to a node, the nearest of several alike.
+    #[must_use]
+    pub fn narrowest(&self, node: NodeId) -> Option<LinkId> {
+        self.best(self.reach.cluster_of(node))?.gate
+    }
+
     /// The state with the fewest parts off normal in which a node is reached.
     #[must_use]
     pub fn answer(&self, node: NodeId) -> Answer {
@@ -547,30 +600,31 @@ impl Spread<'_> {
         }
     }
 
-    /// One state for each way found to reach a node along a path at least so wide, best first.
+    /// One state for each way found to reach a node along a path wider than this, best first, each told by the
+    /// positions in which it differs from [`Reach::state_with`] of nothing.
     ///
     /// Between them they cover every state in which the node is so reached, as far as the search was complete.
     #[must_use]
-    pub fn states_at_width(&self, node: NodeId, width: f64) -> Vec<State> {
+    pub fn moves_above(&self, node: NodeId, width: f64) -> Vec<Vec<(GearId, u16)>> {
         let cluster = self.reach.cluster_of(node);
-        let mut states: Vec<State> = Vec::new();
+        let mut all: Vec<Vec<(GearId, u16)>> = Vec::new();
         for &label in &self.at[cluster as usize] {
             let label = &self.labels[label as usize];
-            if label.width < width {
+            if label.width <= width {
                 break;
             }
-            if let Settled::State(state, _) = self.reach.settle(&label.narrowed)
-                && !states.contains(&state)
-            {
-                states.push(state);
+            let moves = self.reach.moves(&label.narrowed);
+            if !all.contains(&moves) {
+                all.push(moves);
             }
         }
-        if states.is_empty()
-            && let Answer::Yes(witness) = self.answer_at_width(node, width)
+        if all.is_empty()
+            && !self.complete
+            && let Answer::Yes(witness) = self.answer_at_width(node, width.next_up())
         {
-            states.push(witness.state);
+            all.push(self.reach.difference(&witness.state));
         }
-        states
+        all
     }
 
     fn best(&self, cluster: u32) -> Option<&Label> {
@@ -593,6 +647,7 @@ impl Spread<'_> {
                     width: f64::INFINITY,
                     cost: 0,
                     hops: 0,
+                    gate: None,
                     narrowed: Vec::new(),
                 },
                 order,
@@ -632,6 +687,11 @@ impl Spread<'_> {
             width: label.width.min(edge.width),
             cost: label.cost,
             hops: label.hops + 1,
+            gate: if edge.width <= label.width && edge.width.is_finite() {
+                Some(edge.link)
+            } else {
+                label.gate
+            },
             narrowed: Vec::new(),
         };
         let Some((gear, set)) = edge.contact else {

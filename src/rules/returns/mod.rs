@@ -1,6 +1,4 @@
-//! RP: returns, polarity of loads and bars, open ends, bonding.
-//!
-//! Ids run from RP601 on.
+//! RP: returns, polarity of loads, open ends, terminals.
 
 use super::Rule;
 
