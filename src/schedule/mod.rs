@@ -12,6 +12,8 @@ mod labels;
 mod loads;
 mod materials;
 mod paper;
+#[cfg(test)]
+mod tests;
 
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting};

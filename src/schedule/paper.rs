@@ -6,7 +6,7 @@
 use crate::units::decimal;
 
 /// A value of a table.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Cell {
     /// Text as it stands in the netlist or in a fixed vocabulary.
     Text(String),
