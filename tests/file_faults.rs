@@ -1,5 +1,8 @@
 //! Faults of names, quantities and circuits: what is told, and under which characters.
 
+// A test reads and writes files; the library does not.
+#![allow(clippy::disallowed_methods)]
+
 use loomwright::diag::{Diagnostic, Severity};
 use loomwright::system::System;
 use loomwright::{netlist, resolve, source};

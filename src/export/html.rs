@@ -3,9 +3,7 @@
 //! The head stands in the table's heading, which every browser repeats on every page. Page numbers stand in the
 //! margin, where the browser can print them. Everything from the netlist is escaped.
 
-use crate::schedule::{
-    Block, Column, ColumnKind, DEFERENCE, Field, Head, Orientation, Sheet, Strip,
-};
+use crate::schedule::{Block, Column, ColumnKind, DEFERENCE, Field, Head, Orientation, Sheet};
 use crate::system::Paper;
 use std::fmt::Write;
 
@@ -310,7 +308,7 @@ figcaption { font-size: 9pt; }
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::schedule::Fingerprint;
+    use crate::schedule::{Fingerprint, Strip};
 
     fn head() -> Head {
         Head {

@@ -70,8 +70,8 @@ fn cut_of(system: &System, number: &str) -> Cut {
         .clone()
 }
 
-fn millimetres(length: Metres) -> f64 {
-    (length.0 * 10_000.0).round() / 10.0
+fn millimetres(length: Metres) -> String {
+    crate::units::decimal(length.0 * 1000.0, 1)
 }
 
 #[test]
@@ -79,35 +79,38 @@ fn a_small_wire_gets_the_allowances_of_the_bench() {
     let system = metric("  W1: {from: block.1, to: lamp.+, gauge: 1.5 mm², length: 4 m}\n");
     let cut = cut_of(&system, "W1");
     // 4000 mm, 3 % lay-up, 10 % by string, twice 25 mm at each end: 4620 mm, up to the next 50 mm.
-    assert_eq!(millimetres(cut.lay_up), 120.0);
-    assert_eq!(millimetres(cut.measuring), 400.0);
-    assert_eq!(millimetres(cut.ends[0].termination), 50.0);
-    assert_eq!(millimetres(cut.ends[1].termination), 50.0);
-    assert_eq!(millimetres(cut.length), 4650.0);
+    assert_eq!(millimetres(cut.lay_up), "120.0");
+    assert_eq!(millimetres(cut.measuring), "400.0");
+    assert_eq!(millimetres(cut.ends[0].termination), "50.0");
+    assert_eq!(millimetres(cut.ends[1].termination), "50.0");
+    assert_eq!(millimetres(cut.length), "4650.0");
 }
 
 #[test]
 fn battery_cable_gets_its_own() {
     let system = metric("  W1: {from: house.+, to: main-fuse.in, gauge: 35 mm², length: 1 m}\n");
     // 1000 mm, 2 %, 5 %, twice 40 mm at each end: 1230 mm, up to the next 25 mm.
-    assert_eq!(millimetres(cut_of(&system, "W1").length), 1250.0);
+    assert_eq!(millimetres(cut_of(&system, "W1").length), "1250.0");
     let system = metric("  W1: {from: house.+, to: main-fuse.in, gauge: 10 mm², length: 1 m}\n");
     // 10 mm² is still small wire: 1000 + 30 + 100 + 100 = 1230 mm.
-    assert_eq!(millimetres(cut_of(&system, "W1").length), 1250.0);
-    assert_eq!(millimetres(cut_of(&system, "W1").ends[0].termination), 50.0);
+    assert_eq!(millimetres(cut_of(&system, "W1").length), "1250.0");
+    assert_eq!(
+        millimetres(cut_of(&system, "W1").ends[0].termination),
+        "50.0"
+    );
 }
 
 #[test]
 fn feet_round_up_to_one_inch_and_three() {
-    let inches = |length: Metres| (length.0 / 0.0254 * 100.0).round() / 100.0;
+    let inches = |length: Metres| crate::units::decimal(length.0 / 0.0254, 1);
     let system = feet(
         "  W1: {from: block.1, to: lamp.+, gauge: 14 AWG, length: 6 ft}\n  \
            W2: {from: lamp.-, to: negative, gauge: 14 AWG, length: 14 ft}\n",
     );
     // 72 in × 1.13 + 100 mm = 85.297 in; below 10 ft to the next inch.
-    assert_eq!(inches(cut_of(&system, "W1").length), 86.0);
+    assert_eq!(inches(cut_of(&system, "W1").length), "86.0");
     // 168 in × 1.13 + 100 mm = 193.777 in; above 10 ft to the next 3 in.
-    assert_eq!(inches(cut_of(&system, "W2").length), 195.0);
+    assert_eq!(inches(cut_of(&system, "W2").length), "195.0");
 }
 
 #[test]
@@ -119,13 +122,13 @@ fn loops_are_left_at_plugs_and_wet_ends() {
     let inner = cut_of(&system, "W1");
     assert_eq!(inner.ends[0].loop_kind, "");
     assert_eq!(inner.ends[1].loop_kind, "service loop");
-    assert_eq!(millimetres(inner.ends[1].loop_length), 300.0);
+    assert_eq!(millimetres(inner.ends[1].loop_length), "300.0");
     let outer = cut_of(&system, "W2");
     assert_eq!(outer.ends[0].loop_kind, "service loop");
     assert_eq!(outer.ends[1].loop_kind, "drip loop");
-    assert_eq!(millimetres(outer.ends[1].loop_length), 75.0);
+    assert_eq!(millimetres(outer.ends[1].loop_length), "75.0");
     // 1000 + 130 + 100 + 300 + 75 = 1605 mm, up to the next 25 mm.
-    assert_eq!(millimetres(outer.length), 1625.0);
+    assert_eq!(millimetres(outer.length), "1625.0");
 }
 
 #[test]
@@ -138,13 +141,13 @@ fn the_file_may_set_its_own_allowances() {
          W2: {{from: house.+, to: main-fuse.in, gauge: 35 mm², length: 1 m}}\n"
     ));
     let small = cut_of(&system, "W1");
-    assert_eq!(millimetres(small.lay_up), 100.0);
-    assert_eq!(millimetres(small.measuring), 0.0);
+    assert_eq!(millimetres(small.lay_up), "100.0");
+    assert_eq!(millimetres(small.measuring), "0.0");
     assert_eq!(small.ends[0].loop_kind, "");
     // 2000 + 100 + 30 + 30 + 200 = 2360 mm, up to the next 25 mm.
-    assert_eq!(millimetres(small.length), 2375.0);
+    assert_eq!(millimetres(small.length), "2375.0");
     // 1000 + 50 + 100 + 100 = 1250 mm stays: it is a step already.
-    assert_eq!(millimetres(cut_of(&system, "W2").length), 1250.0);
+    assert_eq!(millimetres(cut_of(&system, "W2").length), "1250.0");
 }
 
 #[test]
@@ -158,10 +161,10 @@ fn a_way_adds_its_slack() {
          runs: {W1: {from: block.1, to: lamp.+, gauge: 1 mm²}}\n",
     );
     let cut = cut_of(&system, "W1");
-    assert_eq!(millimetres(cut.route), 2000.0);
-    assert_eq!(millimetres(cut.slack), 150.0);
+    assert_eq!(millimetres(cut.route), "2000.0");
+    assert_eq!(millimetres(cut.slack), "150.0");
     // 2000 + 260 + 150 + 100 = 2510 mm, up to the next 25 mm.
-    assert_eq!(millimetres(cut.length), 2525.0);
+    assert_eq!(millimetres(cut.length), "2525.0");
 }
 
 #[test]
@@ -210,8 +213,8 @@ fn cores_of_a_cable_are_cut_once() {
     let cut = &list.spools[0].cuts[0];
     assert_eq!(cut.cores.len(), 2);
     // The longer core decides: 5000 + 650 + 100 = 5750 mm.
-    assert_eq!(millimetres(cut.length), 5750.0);
-    assert_eq!(millimetres(list.spools[0].net), 5750.0);
+    assert_eq!(millimetres(cut.length), "5750.0");
+    assert_eq!(millimetres(list.spools[0].net), "5750.0");
     let labels = labels(&system);
     let table = CutPapers::new(&system, &list, &labels).table();
     assert_eq!(table.rows.len(), 2);
@@ -273,8 +276,8 @@ fn spools_are_by_size_colour_and_type_longest_first() {
     let sum: Metres = reds.cuts.iter().map(|cut| cut.length).sum();
     assert_eq!(reds.net, sum);
     // 3600 (with a drip loop) + 1250 = 4850 mm and a reserve of 10 %: 5335 mm, up to the next 100 mm.
-    assert_eq!(millimetres(reds.net), 4850.0);
-    assert_eq!(millimetres(reds.buy), 5400.0);
+    assert_eq!(millimetres(reds.net), "4850.0");
+    assert_eq!(millimetres(reds.buy), "5400.0");
 }
 
 #[test]

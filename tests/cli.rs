@@ -1,0 +1,538 @@
+//! The program as it is run: streams, exit status, files.
+
+// A test reads and writes files; the library does not.
+#![allow(clippy::disallowed_methods)]
+
+use serde_json::Value;
+use snapbox::cmd::{Command, OutputAssert, cargo_bin};
+use snapbox::{assert_data_eq, str};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+const CLEAN: i32 = 0;
+const FINDINGS: i32 = 1;
+const UNUSABLE: i32 = 2;
+
+/// The program, in an empty folder of its own.
+struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        Self {
+            folder: tempfile::tempdir().expect("a folder can be made"),
+        }
+    }
+
+    fn at(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn write(&self, name: &str, content: impl AsRef<[u8]>) {
+        fs::write(self.at(name), content).expect("a file can be written");
+    }
+
+    fn read(&self, name: &str) -> String {
+        fs::read_to_string(self.at(name)).expect("the file is there")
+    }
+
+    fn names(&self, folder: &str) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(self.at(folder))
+            .expect("the folder is there")
+            .map(|entry| {
+                let name = entry.expect("an entry can be read").file_name();
+                name.to_string_lossy().into_owned()
+            })
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn command(&self, arguments: &[&str]) -> Command {
+        Command::new(cargo_bin!("loomwright"))
+            .current_dir(self.folder.path())
+            .env_remove("NO_COLOR")
+            .env("TERM", "xterm-256color")
+            .args(arguments)
+    }
+
+    fn run(&self, arguments: &[&str]) -> OutputAssert {
+        self.command(arguments).assert()
+    }
+
+    /// Runs with a text on the standard input.
+    fn fed(&self, text: impl Into<String>, arguments: &[&str]) -> OutputAssert {
+        self.command(arguments).stdin(text.into()).assert()
+    }
+
+    fn with_starter() -> Self {
+        let bench = Self::new();
+        bench.run(&["new", "boat.yaml"]).code(CLEAN);
+        bench
+    }
+}
+
+fn out(done: &OutputAssert) -> String {
+    String::from_utf8(done.get_output().stdout.clone()).expect("the output is UTF-8")
+}
+
+fn err(done: &OutputAssert) -> String {
+    String::from_utf8(done.get_output().stderr.clone()).expect("the output is UTF-8")
+}
+
+fn json(done: &OutputAssert) -> Value {
+    serde_json::from_str(&out(done)).expect("the output is JSON")
+}
+
+fn starter() -> String {
+    out(&Bench::new().run(&["new"]).code(CLEAN))
+}
+
+/// A netlist that cannot be one boat: a run ends at a part that is not there.
+fn with_unknown_part() -> String {
+    starter().replace("to: main-fuse.in", "to: main-fuze.in")
+}
+
+#[test]
+fn the_starter_is_clean() {
+    let bench = Bench::with_starter();
+    let done = bench.run(&["check", "boat.yaml"]).code(CLEAN);
+    assert!(err(&done).starts_with("boat.yaml: clean"), "{}", err(&done));
+}
+
+#[test]
+fn a_new_netlist_never_replaces_a_file() {
+    let bench = Bench::new();
+    bench.write("boat.yaml", "mine");
+    bench
+        .run(&["new", "boat.yaml"])
+        .code(UNUSABLE)
+        .stdout_eq(str![""])
+        .stderr_eq(str![[r#"
+loomwright: `boat.yaml` is there already and stays as it is; name another file
+
+"#]]);
+    assert_eq!(bench.read("boat.yaml"), "mine");
+}
+
+#[test]
+fn build_writes_every_paper_and_says_so() {
+    let bench = Bench::with_starter();
+    let done = bench.run(&["build", "boat.yaml"]).code(CLEAN);
+    let names = bench.names("boat-papers");
+    for name in [
+        "cut-list.html",
+        "cut-list.csv",
+        "label-schedule.csv",
+        "findings.html",
+    ] {
+        assert!(names.contains(&name.to_owned()), "{names:?}");
+    }
+    let papers = names.len() - 1;
+    assert!(
+        err(&done).contains(&format!("{papers} papers written to boat-papers")),
+        "{}",
+        err(&done)
+    );
+    let list = bench.read("boat-papers/loomwright-papers.txt");
+    for name in names.iter().filter(|name| *name != "loomwright-papers.txt") {
+        assert!(
+            list.contains(&format!(" {name}\n")),
+            "{name} is not in the list"
+        );
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "--out", "one"]);
+    bench.run(&["build", "boat.yaml", "--out", "two"]);
+    assert_eq!(bench.names("one"), bench.names("two"));
+    for name in bench.names("one") {
+        assert_eq!(
+            bench.read(&format!("one/{name}")),
+            bench.read(&format!("two/{name}")),
+            "{name}"
+        );
+    }
+    let again = bench
+        .run(&["build", "boat.yaml", "--out", "one"])
+        .code(CLEAN);
+    assert!(!err(&again).contains("taken away"));
+}
+
+#[test]
+fn build_leaves_alone_what_it_did_not_write() {
+    let bench = Bench::with_starter();
+    fs::create_dir(bench.at("out")).expect("a folder can be made");
+    bench.write("out/cut-list.csv", "mine");
+    bench
+        .run(&["build", "boat.yaml", "-o", "out", "-q"])
+        .code(UNUSABLE)
+        .stderr_eq(str![[r#"
+loomwright: nothing was written: loomwright did not write cut-list.csv in `out`, or somebody changed it since; move it away, name another folder with --out, or replace it with --force
+
+"#]]);
+    assert_eq!(bench.names("out"), ["cut-list.csv"]);
+    assert_eq!(bench.read("out/cut-list.csv"), "mine");
+    bench
+        .run(&["build", "boat.yaml", "-o", "out", "--force"])
+        .code(CLEAN);
+    assert_ne!(bench.read("out/cut-list.csv"), "mine");
+}
+
+#[test]
+fn build_leaves_alone_what_was_changed_since() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    bench.write("out/label-schedule.csv", "filled in by hand");
+    bench.write("boat.yaml", starter().replace("revision: A", "revision: B"));
+    let before = bench.read("out/cut-list.html");
+    let done = bench
+        .run(&["build", "boat.yaml", "-o", "out"])
+        .code(UNUSABLE);
+    assert!(err(&done).contains("label-schedule.csv"), "{}", err(&done));
+    assert_eq!(bench.read("out/label-schedule.csv"), "filled in by hand");
+    assert_eq!(bench.read("out/cut-list.html"), before);
+}
+
+#[test]
+fn a_new_revision_replaces_the_old_papers() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    bench.write("boat.yaml", starter().replace("revision: A", "revision: B"));
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    assert!(bench.read("out/cut-list.html").contains("Revision B"));
+}
+
+#[test]
+fn papers_of_an_earlier_run_that_are_made_no_more_are_taken_away() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    // As if an earlier version had written another paper, and somebody had put a file of his own beside it.
+    bench.write("out/old-sheet.csv", "a");
+    bench.write("out/mine.txt", "a");
+    let list = bench.read("out/loomwright-papers.txt");
+    bench.write(
+        "out/loomwright-papers.txt",
+        format!("{list}af63dc4c8601ec8c old-sheet.csv\n"),
+    );
+    let done = bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    assert!(err(&done).contains("old-sheet.csv"), "{}", err(&done));
+    let names = bench.names("out");
+    assert!(!names.contains(&"old-sheet.csv".to_owned()));
+    assert!(names.contains(&"mine.txt".to_owned()));
+}
+
+#[test]
+fn a_list_that_leads_out_of_the_folder_does_no_harm() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    bench.write("precious", "a");
+    let list = bench.read("out/loomwright-papers.txt");
+    bench.write(
+        "out/loomwright-papers.txt",
+        format!("{list}af63dc4c8601ec8c ../precious\n"),
+    );
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    assert_eq!(bench.read("precious"), "a");
+}
+
+#[test]
+fn a_broken_netlist_writes_nothing() {
+    let bench = Bench::new();
+    bench.write("boat.yaml", with_unknown_part());
+    let done = bench.run(&["build", "boat.yaml"]).code(UNUSABLE);
+    assert!(
+        out(&done).contains("error NF030 unknown-component"),
+        "{}",
+        out(&done)
+    );
+    assert!(
+        err(&done).contains("no paper was written"),
+        "{}",
+        err(&done)
+    );
+    assert!(!bench.at("boat-papers").exists());
+}
+
+#[test]
+fn findings_are_drawn_under_their_characters() {
+    let bench = Bench::new();
+    bench
+        .fed(
+            "loomwright: 1\nboat: {name: Tern, system: 12 V}\nlooms: {}\n",
+            &["check", "-", "-q"],
+        )
+        .code(UNUSABLE)
+        .stderr_eq(str![""])
+        .stdout_eq(str![[r#"
+error NF022 unknown-section
+
+  × `looms` is not a section of a netlist
+   ╭─[standard input:3:1]
+ 2 │ boat: {name: Tern, system: 12 V}
+ 3 │ looms: {}
+   · ──┬──
+   ·   ╰── this key
+   ╰────
+  help: the sections are [..]
+        switches, [..]
+        buses, [..]
+        shunts, [..]
+
+
+"#]]);
+}
+
+#[test]
+fn json_says_what_the_text_says() {
+    let bench = Bench::new();
+    let text = with_unknown_part();
+    let shown = out(&bench.fed(&text, &["check", "-"]).code(UNUSABLE));
+    let report = json(
+        &bench
+            .fed(&text, &["check", "-", "--format", "json"])
+            .code(UNUSABLE),
+    );
+    assert_eq!(report["status"], "unusable");
+    assert_eq!(report["file"], "standard input");
+    let findings = report["findings"].as_array().expect("a list of findings");
+    assert!(!findings.is_empty());
+    for finding in findings {
+        let rule = finding["rule"].as_str().expect("a rule id");
+        assert!(shown.contains(rule), "{rule} is not in the text");
+        for place in finding["places"].as_array().expect("a list of places") {
+            let (start, end) = (&place["start_byte"], &place["end_byte"]);
+            let number = |value: &Value| {
+                usize::try_from(value.as_u64().expect("a byte offset")).expect("it fits")
+            };
+            assert!(text.is_char_boundary(number(start)) && number(end) <= text.len());
+        }
+    }
+    let unknown = findings
+        .iter()
+        .find(|finding| finding["rule"] == "NF030")
+        .expect("the unknown part is found");
+    let line = unknown["places"][0]["line"].as_u64().expect("a line");
+    let written = text.lines().position(|line| line.contains("main-fuze"));
+    assert_eq!(written.map(|line| line as u64 + 1), Some(line));
+}
+
+#[test]
+fn json_of_a_clean_boat_counts_nothing() {
+    let bench = Bench::with_starter();
+    let report = json(
+        &bench
+            .run(&["check", "boat.yaml", "--format", "json"])
+            .code(CLEAN),
+    );
+    assert_eq!(report["status"], "clean");
+    assert_eq!(report["counts"]["errors"], 0);
+    assert_eq!(report["format"], 1);
+    let built = json(
+        &bench
+            .run(&["build", "boat.yaml", "--format", "json"])
+            .code(CLEAN),
+    );
+    let papers = built["papers"].as_array().expect("a list of papers");
+    assert!(papers.contains(&Value::from("cut-list.html")));
+}
+
+#[test]
+fn schedules_as_json_hold_the_rows_of_the_csv() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let schedules: Value =
+        serde_json::from_str(&bench.read("out/schedules.json")).expect("it is JSON");
+    for stem in ["cut-list", "label-schedule", "fuse-chart", "load-list"] {
+        let text = bench.read(&format!("out/{stem}.csv"));
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        let names = reader.headers().expect("a heading").clone();
+        let rows: Vec<csv::StringRecord> =
+            reader.records().collect::<Result<_, _>>().expect("rows");
+        let records = schedules[stem].as_array().expect("a list of records");
+        assert_eq!(rows.len(), records.len(), "{stem}");
+        for (row, record) in rows.iter().zip(records) {
+            for (name, cell) in names.iter().zip(row) {
+                let value = &record[name];
+                let same = match value {
+                    Value::Null => cell.is_empty(),
+                    Value::String(text) => text == cell.trim_start_matches('\''),
+                    Value::Number(number) => cell.parse::<f64>().ok() == number.as_f64(),
+                    _ => false,
+                };
+                assert!(same, "{stem} {name}: {cell} and {value}");
+            }
+        }
+    }
+}
+
+#[test]
+fn an_accepted_finding_that_is_not_there_is_told() {
+    let bench = Bench::new();
+    let text = format!(
+        "{}\naccept: [{{rule: OC101, element: B9, reason: seen on the boat}}]\n",
+        starter()
+    );
+    let done = bench.fed(text, &["check", "-"]).code(FINDINGS);
+    assert!(
+        out(&done).contains("warning NF100 accepts-nothing"),
+        "{}",
+        out(&done)
+    );
+}
+
+#[test]
+fn inputs_that_are_no_netlist_are_refused_in_clear_words() {
+    let bench = Bench::new();
+    fs::create_dir(bench.at("folder")).expect("a folder can be made");
+    for (name, words) in [
+        ("folder", "`folder` is a folder; name a netlist file"),
+        ("missing.yaml", "there is no file `missing.yaml`"),
+    ] {
+        let done = bench.run(&["build", name]).code(UNUSABLE);
+        assert_data_eq!(err(&done), format!("loomwright: {words}\n"));
+        assert_eq!(out(&done), "");
+    }
+    for (content, rule) in [
+        (&b"boat: \xff\xfe"[..], "NF002"),
+        (b"", "NF016"),
+        (b"- a\n- b\n", "NF017"),
+        (b"boat: [\n", "NF007"),
+        (b"a: 1\n---\nb: 2\n", "NF011"),
+    ] {
+        bench.write("broken.yaml", content);
+        let done = bench.run(&["check", "broken.yaml"]).code(UNUSABLE);
+        assert!(out(&done).contains(rule), "{rule}: {}", out(&done));
+    }
+}
+
+#[test]
+fn a_folder_that_is_a_file_is_refused() {
+    let bench = Bench::with_starter();
+    bench.write("papers", "a file");
+    let done = bench
+        .run(&["build", "boat.yaml", "--out", "papers", "-q"])
+        .code(UNUSABLE);
+    assert!(
+        err(&done).contains("`papers` is not a folder"),
+        "{}",
+        err(&done)
+    );
+    assert_eq!(bench.read("papers"), "a file");
+}
+
+#[test]
+fn a_folder_in_the_place_of_a_paper_is_refused() {
+    let bench = Bench::with_starter();
+    fs::create_dir_all(bench.at("out/cut-list.csv")).expect("a folder can be made");
+    let done = bench
+        .run(&["build", "boat.yaml", "-o", "out", "--force"])
+        .code(UNUSABLE);
+    assert!(err(&done).contains("is not a plain file"), "{}", err(&done));
+    assert_eq!(bench.names("out"), ["cut-list.csv"]);
+}
+
+#[test]
+fn quiet_leaves_the_summary_out_and_nothing_else() {
+    let bench = Bench::with_starter();
+    let loud = bench.run(&["check", "boat.yaml"]);
+    let quiet = bench.run(&["check", "boat.yaml", "--quiet"]);
+    assert_eq!(out(&loud), out(&quiet));
+    assert_eq!(err(&quiet), "");
+    assert_ne!(err(&loud), "");
+}
+
+#[test]
+fn text_that_goes_to_a_file_has_no_colour() {
+    let bench = Bench::new();
+    let done = bench.fed("looms: {}\n", &["check", "-"]);
+    assert!(!out(&done).contains('\u{1b}'));
+    assert!(!err(&done).contains('\u{1b}'));
+}
+
+#[test]
+fn wrong_arguments_end_with_two() {
+    let bench = Bench::new();
+    bench.run(&[]).code(UNUSABLE);
+    bench.run(&["weave"]).code(UNUSABLE);
+    bench.run(&["check"]).code(UNUSABLE);
+    bench.run(&["--help"]).code(CLEAN);
+    bench.run(&["--version"]).code(CLEAN);
+}
+
+#[test]
+fn explain_knows_ids_and_names_and_guesses_near_ones() {
+    let bench = Bench::new();
+    let by_id = out(&bench.run(&["explain", "NF004"]).code(CLEAN));
+    let by_name = out(&bench.run(&["explain", "duplicate-key"]).code(CLEAN));
+    assert_eq!(by_id, by_name);
+    let list = out(&bench.run(&["explain", "list"]).code(CLEAN));
+    assert!(list.contains("NF004  duplicate-key"));
+    let done = bench.run(&["explain", "duplicat-key"]).code(UNUSABLE);
+    assert!(
+        err(&done).contains("did you mean `duplicate-key`?"),
+        "{}",
+        err(&done)
+    );
+}
+
+#[test]
+fn the_schema_and_the_completions_are_printed() {
+    let bench = Bench::new();
+    let schema = json(&bench.run(&["schema"]).code(CLEAN));
+    assert!(schema["properties"]["circuits"].is_object());
+    for shell in ["bash", "zsh", "fish"] {
+        let script = out(&bench.run(&["completions", shell]).code(CLEAN));
+        assert!(script.contains("loomwright"), "{shell}");
+    }
+}
+
+/// A reader that has read enough, such as `head`, is no fault.
+#[cfg(unix)]
+#[test]
+fn a_closed_pipe_ends_quietly() {
+    use std::io::Read;
+    use std::process::{Command, Stdio};
+    let mut child = Command::new(cargo_bin!("loomwright"))
+        .arg("schema")
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    drop(child.stdout.take());
+    let mut complaint = String::new();
+    child
+        .stderr
+        .take()
+        .expect("it is piped")
+        .read_to_string(&mut complaint)
+        .expect("it can be read");
+    let status = child.wait().expect("the program ends");
+    assert_eq!(complaint, "");
+    assert_eq!(status.code(), Some(CLEAN));
+}
+
+#[test]
+fn every_example_has_papers() {
+    let bench = Bench::new();
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    let mut seen = 0;
+    for entry in fs::read_dir(examples).expect("there are examples") {
+        let path = entry.expect("an entry can be read").path();
+        let name = path.to_string_lossy().into_owned();
+        let done = bench.run(&["build", &name, "-o", &format!("out-{seen}"), "-q"]);
+        let code = done.get_output().status.code();
+        assert!(
+            code == Some(CLEAN) || code == Some(FINDINGS),
+            "{name}: {}",
+            out(&done)
+        );
+        assert!(bench.names(&format!("out-{seen}")).len() > 10);
+        seen += 1;
+    }
+    assert!(seen >= 7);
+}

@@ -1,0 +1,106 @@
+//! The rules page is what the code says.
+//!
+//! After a change of a rule run `LOOMWRIGHT_BLESS=1 cargo test --test generated` to write the page anew.
+
+// A test reads and writes files; the library does not.
+#![allow(clippy::disallowed_methods)]
+
+use loomwright::rules;
+use loomwright::{resolve, source};
+use std::collections::BTreeSet;
+use std::fmt::Write;
+use std::fs;
+use std::path::Path;
+
+fn rules_page() -> String {
+    let mut page = String::from(
+        "# Rules\n\n\
+         What is checked, why, and on whose authority. Made from the code: \
+         `LOOMWRIGHT_BLESS=1 cargo test --test generated` writes it anew.\n\
+         `loomwright explain RULE` prints one of these.\n\n\
+         | id | name | severity | what |\n|---|---|---|---|\n",
+    );
+    for rule in rules::all() {
+        let _ = writeln!(
+            page,
+            "| [{0}](#{1}) | {2} | {3} | {4} |",
+            rule.id,
+            anchor(&heading(rule)),
+            rule.name,
+            rule.severity.word(),
+            rule.title
+        );
+    }
+    for rule in rules::all() {
+        let _ = write!(
+            page,
+            "\n## {}\n\n{} ({}).\n\n{}\n\n",
+            heading(rule),
+            rule.title,
+            rule.severity.word(),
+            rule.checks
+        );
+        for basis in rule.basis {
+            let _ = writeln!(page, "- Compared with {basis}");
+        }
+        let _ = write!(page, "\nUsual repair: {}\n", rule.fix);
+        for (title, netlist) in [("Fails", rule.fails), ("Passes", rule.passes)] {
+            let _ = write!(
+                page,
+                "\n{title}:\n\n```yaml\n{}\n```\n",
+                netlist.trim_matches('\n')
+            );
+        }
+    }
+    page.push_str(
+        "\n## Faults of a file\n\nFound before any wiring is judged; a file that has one has no papers.\n\n\
+         | id | name | what |\n|---|---|---|\n",
+    );
+    for fault in source::FAULTS
+        .iter()
+        .chain(resolve::FAULTS)
+        .chain([&rules::ACCEPTS_NOTHING])
+    {
+        let _ = writeln!(page, "| {} | {} | {} |", fault.id, fault.name, fault.title);
+    }
+    page
+}
+
+fn heading(rule: &rules::Rule) -> String {
+    format!("{} {}", rule.id, rule.name)
+}
+
+fn anchor(heading: &str) -> String {
+    heading.to_lowercase().replace(' ', "-")
+}
+
+#[test]
+fn the_rules_page_is_what_the_code_says() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/rules/RULES.md");
+    let made = rules_page();
+    if std::env::var_os("LOOMWRIGHT_BLESS").is_some() {
+        fs::write(&path, &made).expect("the page can be written");
+    }
+    let kept = fs::read_to_string(&path).unwrap_or_default();
+    assert!(
+        kept == made,
+        "src/rules/RULES.md is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test generated"
+    );
+}
+
+#[test]
+fn ids_and_names_are_given_once() {
+    let mut ids = BTreeSet::new();
+    let mut names = BTreeSet::new();
+    let rules = rules::all();
+    let faults = source::FAULTS.iter().chain(resolve::FAULTS);
+    let all = rules
+        .iter()
+        .map(|rule| (rule.id, rule.name))
+        .chain(faults.map(|fault| (fault.id, fault.name)))
+        .chain([(rules::ACCEPTS_NOTHING.id, rules::ACCEPTS_NOTHING.name)]);
+    for (id, name) in all {
+        assert!(ids.insert(id), "{id} is given twice");
+        assert!(names.insert(name), "{name} is given twice");
+    }
+}
