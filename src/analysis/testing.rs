@@ -63,6 +63,8 @@ impl Build {
             studs: None,
             ignition_protected: None,
             covered: None,
+            sealed: None,
+            compensated: None,
             polarity: None,
             ground: None,
             connector: None,

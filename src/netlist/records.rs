@@ -380,6 +380,8 @@ RelayRecord {
     intermittent_rating: CurrentText,
     /// Coil current.
     coil_draw: DrawText,
+    /// Nominal voltage of the coil.
+    coil_voltage: VoltageText,
     /// Coil has a diode or resistor across it.
     suppressed: Flag,
     /// Contact resistance.
@@ -731,6 +733,8 @@ ConverterRecord {
     chemistry: Text,
     /// Input and output share no pole.
     isolated: Flag,
+    /// Tested not to ignite gasoline vapour.
+    ignition_protected: Flag,
     /// Point it sits at.
     at: Text,
     /// Zone it sits in.
@@ -747,6 +751,8 @@ SolarRecord {
     power: DrawText,
     /// Charging profile, by chemistry.
     chemistry: Text,
+    /// Tested not to ignite gasoline vapour.
+    ignition_protected: Flag,
     /// Point it sits at.
     at: Text,
     /// Zone it sits in.
@@ -759,6 +765,8 @@ InstrumentRecord {
     kind: Text,
     /// Current it takes.
     draw: DrawText,
+    /// Nominal voltage.
+    voltage: VoltageText,
     /// Terminals that only sense and carry no load current.
     senses: OneOrMany<Text>,
     /// Drop limit: `critical`, `ordinary` or a share in per cent.

@@ -234,6 +234,8 @@ impl<'n> Resolver<'n> {
             negative_rating: None,
             ignition_protected: None,
             covered: None,
+            sealed: None,
+            compensated: None,
             polarity: None,
             ground: None,
             connector: None,

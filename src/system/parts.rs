@@ -109,6 +109,10 @@ pub struct Component {
     pub ignition_protected: Known<bool>,
     /// Live metal is covered.
     pub covered: Known<bool>,
+    /// Sealed against water, of a splice; connectors say it among their own facts.
+    pub sealed: Known<bool>,
+    /// The charging source senses behind it, of a diode isolator.
+    pub compensated: Known<bool>,
     /// Pole of a bus.
     pub polarity: Option<Polarity>,
     /// Kind of a ground point.

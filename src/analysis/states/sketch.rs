@@ -38,6 +38,8 @@ impl Sketch {
             negative_rating: None,
             ignition_protected: None,
             covered: None,
+            sealed: None,
+            compensated: None,
             polarity: None,
             ground: None,
             connector: None,

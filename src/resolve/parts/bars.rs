@@ -43,6 +43,7 @@ impl Resolver<'_> {
 
     pub(super) fn splices(&mut self) {
         for entry in &self.net.splices {
+            let at = At::entry(self.document, entry);
             let record = &entry.value;
             let component = self.declare(
                 ComponentKind::Splice,
@@ -52,6 +53,7 @@ impl Resolver<'_> {
             );
             let part = self.part(component);
             part.subkind = kind_word(record.kind.as_ref());
+            part.sealed = Self::flag(at, "sealed", record.sealed);
             self.terminal(component, "", TerminalRole::Stud);
         }
     }

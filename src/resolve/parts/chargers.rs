@@ -135,6 +135,8 @@ impl<'n> Resolver<'n> {
                 record.at.as_ref(),
                 record.zone.as_ref(),
             );
+            self.part(component).ignition_protected =
+                Self::flag(at, "ignition-protected", record.ignition_protected);
             let in_plus = self.terminal(component, "in+", TerminalRole::Positive);
             let in_minus = self.terminal(component, "in-", TerminalRole::Negative);
             let out_plus = self.terminal(component, "out+", TerminalRole::Positive);
@@ -216,6 +218,8 @@ impl<'n> Resolver<'n> {
                 record.at.as_ref(),
                 record.zone.as_ref(),
             );
+            self.part(component).ignition_protected =
+                Self::flag(at, "ignition-protected", record.ignition_protected);
             // The power of the array is read for its faults; nothing behind the controller depends on it.
             self.watts(at.field("power", record.power.as_ref()));
             let positive = self.terminal(component, "+", TerminalRole::Positive);

@@ -220,6 +220,7 @@ impl<'n> Resolver<'n> {
             }
             let drop = self.drop_class(at.field("drop", record.drop.as_ref()));
             let draw = self.draw(at.field("draw", record.draw.as_ref()));
+            let voltage = self.read::<Volts>(at.field("voltage", record.voltage.as_ref()));
             if draw.is_none() {
                 continue;
             }
@@ -232,6 +233,7 @@ impl<'n> Resolver<'n> {
                 LoadKind::Electronics,
             );
             let load = &mut self.system.loads[id.index()];
+            load.nominal = voltage.unwrap_or(load.nominal);
             load.service = Service::Electronics;
             load.drop = drop.unwrap_or(default_drop(Service::Electronics));
             load.always_on = Self::flag(at, "always-on", record.always_on);

@@ -434,6 +434,10 @@ impl<'n> Resolver<'n> {
                 coil_draw,
                 LoadKind::Coil,
             );
+            if let Some(voltage) = self.read(at.field("coil-voltage", record.coil_voltage.as_ref()))
+            {
+                self.system.loads[coil.index()].nominal = voltage;
+            }
             let gear = GearId::at(self.system.gears.len());
             self.contacts(gear, &terminals, &pairs, at, resistance);
             let positions = vec![plain_position("rest"), plain_position("energised")];
@@ -519,7 +523,9 @@ impl<'n> Resolver<'n> {
                 record.zone.as_ref(),
             );
             let rating = self.read(at.field("rating", record.rating.as_ref()));
-            self.part(component).rating = rating;
+            let part = self.part(component);
+            part.rating = rating;
+            part.compensated = Self::flag(at, "compensated", record.compensated);
             let forward = self.read_within::<Volts>(
                 at.field("forward-voltage", record.forward_voltage.as_ref()),
                 FORWARD_VOLTS,
