@@ -37,19 +37,32 @@ fn validator() -> jsonschema::Validator {
     jsonschema::draft202012::new(&netlist::schema()).expect("the schema is a schema")
 }
 
-#[test]
-fn the_file_in_schemas_is_what_the_code_makes() {
-    let path = root().join("schemas/netlist.schema.json");
-    let made = serde_json::to_string_pretty(&netlist::schema()).expect("a schema is JSON") + "\n";
+/// Compares a generated file with what the code makes; writes it anew when told to.
+fn assert_generated(name: &str, made: &str) {
+    let path = root().join("schemas").join(name);
     if std::env::var_os("LOOMWRIGHT_BLESS").is_some() {
         fs::create_dir_all(root().join("schemas")).expect("the folder can be made");
-        fs::write(&path, &made).expect("the file can be written");
+        fs::write(&path, made).expect("the file can be written");
     }
     let written = fs::read_to_string(&path).unwrap_or_default();
     assert!(
         written == made,
-        "schemas/netlist.schema.json is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test schema"
+        "schemas/{name} is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test schema"
     );
+}
+
+#[test]
+fn the_file_in_schemas_is_what_the_code_makes() {
+    let made = serde_json::to_string_pretty(&netlist::schema()).expect("a schema is JSON") + "\n";
+    assert_generated("netlist.schema.json", &made);
+}
+
+#[test]
+fn the_language_page_is_what_the_code_makes() {
+    let page = netlist::page();
+    // A key whose form the page cannot name would read "map or list"; there is none.
+    assert!(!page.contains("map or list"), "{page}");
+    assert_generated("language.md", &page);
 }
 
 #[test]

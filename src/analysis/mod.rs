@@ -3,20 +3,24 @@
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
 pub mod ampacity;
+pub mod currents;
 pub mod isolation;
 pub mod poles;
 pub mod protection;
 pub mod solve;
 pub mod states;
+pub mod voltage_drop;
 
 #[cfg(test)]
 mod testing;
 
 use crate::system::System;
 use ampacity::Ampacities;
+use currents::{Cases, Currents};
 use isolation::Nets;
 use poles::Poles;
 use protection::Protection;
+use voltage_drop::Drops;
 
 /// The boat with everything that is computed about it.
 #[derive(Debug)]
@@ -27,6 +31,10 @@ pub struct Facts<'s> {
     pub poles: Poles,
     /// What every conductor may carry where it lies.
     pub ampacities: Ampacities,
+    /// The largest current of every link.
+    pub currents: Currents,
+    /// Voltage drop of loads, charging sources and block feeds.
+    pub drops: Drops,
     /// Galvanic nets, their negatives, and the poles that can feed a fault.
     pub nets: Nets,
     /// What protects every conductor against every source.
@@ -39,12 +47,18 @@ impl<'s> Facts<'s> {
     pub fn new(system: &'s System) -> Self {
         let poles = Poles::new(system);
         let ampacities = Ampacities::new(system, &poles);
+        let cases = Cases::new(system);
+        let mut gather = voltage_drop::Gather::new(system);
+        let currents = Currents::new(system, &cases, |shown| gather.take(shown));
+        let drops = gather.finish(&cases);
         let nets = Nets::new(system);
         let protection = Protection::new(system, &nets, &ampacities);
         Self {
             system,
             poles,
             ampacities,
+            currents,
+            drops,
             nets,
             protection,
         }

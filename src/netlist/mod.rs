@@ -2,6 +2,7 @@
 //!
 //! Nothing is judged here but the shape of the file; names and quantities are resolved below.
 
+mod page;
 mod read;
 pub mod records;
 mod schema;
@@ -9,6 +10,7 @@ mod schema;
 mod tests;
 pub mod text;
 
+pub use page::page;
 pub use schema::schema;
 
 use crate::diag::{self, Diagnostic};

@@ -8,7 +8,7 @@ use super::faults::{
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, Reference, place_number};
-use super::runs::{Draft, Drafts, Wanted};
+use super::runs::{Draft, Drafts, Instead, Wanted};
 use super::{Resolver, finding};
 use crate::diag::{Diagnostic, Severity};
 use crate::netlist::Entry;
@@ -59,14 +59,14 @@ struct Served {
 #[derive(Clone, Copy, Debug)]
 struct LegLength {
     length: Known<Metres>,
-    /// Nothing is written for this leg; ways or the panel leg stand in.
-    stands_in: bool,
+    /// What stands in where nothing is written for this leg.
+    instead: Instead,
 }
 
 impl LegLength {
     const NONE: Self = Self {
         length: None,
-        stands_in: false,
+        instead: Instead::Nothing,
     };
 }
 
@@ -116,17 +116,12 @@ impl<'n> Resolver<'n> {
                 "write `feed:` with the terminal it is fed from",
             ),
         };
-        let served = match at.field("load", record.load.as_ref()) {
-            Some(field) => self.served(field, loads_at),
-            None => {
-                self.lacks(
-                    NO_LOAD,
-                    at,
-                    "does not say what it serves",
-                    "write `load:` with the load it serves",
-                );
-                Served::default()
-            }
+        let served = if let Some(field) = at.field("load", record.load.as_ref()) {
+            self.served(field, loads_at)
+        } else {
+            let repair = "write `load:` with the load it serves";
+            self.lacks(NO_LOAD, at, "does not say what it serves", repair);
+            Served::default()
         };
         let back = match at.field("return", record.r#return.as_ref()) {
             Some(field) if !matches!(field.text.trim(), "" | "none" | "~") => {
@@ -135,7 +130,7 @@ impl<'n> Resolver<'n> {
             _ => self.lacks(
                 NO_RETURN,
                 at,
-                "has a return that goes nowhere",
+                "does not say where its return goes",
                 "write `return:` with the bus or terminal its negative goes to",
             ),
         };
@@ -171,7 +166,7 @@ impl<'n> Resolver<'n> {
                 gauge,
                 colour: colour.clone(),
                 length: out_lengths[leg].length,
-                stands_in: out_lengths[leg].stands_in,
+                instead: out_lengths[leg].instead,
                 ..common.clone()
             });
         }
@@ -187,7 +182,7 @@ impl<'n> Resolver<'n> {
                 gauge: if return_given { return_gauge } else { gauge },
                 colour: return_colour.clone(),
                 length: home_lengths[leg].length,
-                stands_in: home_lengths[leg].stands_in,
+                instead: home_lengths[leg].instead,
                 ..common.clone()
             });
         }
@@ -307,18 +302,17 @@ impl<'n> Resolver<'n> {
     }
 
     fn not_a_load(&mut self, field: Field<'n>, why: &str) {
-        let told = self
-            .error(
-                NOT_A_LOAD,
-                field,
-                format!(
-                    "circuit {} cannot serve {}: {why}",
-                    quoted(field.element()),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), why)
-            .repair("name a load here, or write these conductors under `runs`");
+        let told = Self::error(
+            NOT_A_LOAD,
+            field,
+            format!(
+                "circuit {} cannot serve {}: {why}",
+                quoted(field.element()),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), why)
+        .repair("name a load here, or write these conductors under `runs`");
         self.tell(told);
     }
 
@@ -402,17 +396,16 @@ impl<'n> Resolver<'n> {
                 .connector
                 .as_ref()
                 .map_or(0, |connector| connector.cavities);
-            let told = self
-                .error(
-                    UNKNOWN_TERMINAL,
-                    field,
-                    format!("{} has no cavity {}", quoted(&name), quoted(part)),
-                )
-                .label(
-                    field.part(part_start..part_start + part.len()),
-                    format!("its cavities are 1 to {cavities}"),
-                )
-                .repair(format!("write for example `{name}.1`"));
+            let told = Self::error(
+                UNKNOWN_TERMINAL,
+                field,
+                format!("{} has no cavity {}", quoted(&name), quoted(part)),
+            )
+            .label(
+                field.part(part_start..part_start + part.len()),
+                format!("its cavities are 1 to {cavities}"),
+            )
+            .repair(format!("write for example `{name}.1`"));
             self.tell(told);
         }
         sides
@@ -424,11 +417,10 @@ impl<'n> Resolver<'n> {
         let part = &self.system.components[component.index()];
         let terminals = &part.terminals;
         let ends = match part.kind {
-            K::Fuse | K::Breaker => Some((terminals[0], terminals[1])),
+            K::Fuse | K::Breaker | K::Shunt => Some((terminals[0], terminals[1])),
             K::Switch if terminals.len() == 2 => Some((terminals[0], terminals[1])),
             // `coil+`, `coil-`, `com` and one contact.
             K::Relay if terminals.len() == 4 => Some((terminals[2], terminals[3])),
-            K::Shunt => Some((terminals[0], terminals[1])),
             _ => None,
         };
         if let Some((enter, leave)) = ends {
@@ -455,6 +447,13 @@ impl<'n> Resolver<'n> {
                 format!("name a cavity, such as `{}.1`", part.name),
                 &part.name,
             ),
+            (ComponentKind::Relay, [_, _, common, contact, ..]) => (
+                format!(
+                    "write `{}: [{common}, {contact}]` with the contact meant",
+                    part.name
+                ),
+                &part.name,
+            ),
             (_, [first, second, ..]) => (
                 format!(
                     "write `{}: [{first}, {second}]` with the terminals meant",
@@ -464,7 +463,7 @@ impl<'n> Resolver<'n> {
             ),
             _ => ("name a part with two terminals".to_owned(), &part.name),
         };
-        self.error(
+        Self::error(
             WHICH_TERMINALS,
             field,
             format!(
@@ -556,9 +555,14 @@ impl<'n> Resolver<'n> {
             Severity::Error,
             at.element,
             format!(
-                "circuit {} gives {} lengths for the {legs} legs of its {pole}",
+                "circuit {} gives {} lengths for the {} of its {pole}",
                 quoted(at.element),
-                read.len()
+                read.len(),
+                if legs == 1 {
+                    "one leg".to_owned()
+                } else {
+                    format!("{legs} legs")
+                }
             ),
         )
         .label(at.key(key).span(), format!("{} lengths", read.len()))
@@ -653,7 +657,7 @@ fn stops(
 fn plain(length: Known<Metres>) -> LegLength {
     LegLength {
         length,
-        stands_in: false,
+        instead: Instead::Nothing,
     }
 }
 
@@ -666,7 +670,7 @@ fn single(length: Known<Metres>, legs: usize, at_load: usize) -> Vec<LegLength> 
             } else {
                 LegLength {
                     length: None,
-                    stands_in: true,
+                    instead: Instead::PanelLeg,
                 }
             }
         })
@@ -698,7 +702,7 @@ fn mirrored(out: &[Known<Metres>], legs: usize) -> Vec<LegLength> {
             let Some(end) = out.len().checked_sub(leg).filter(|&end| end > 0) else {
                 return LegLength {
                     length: None,
-                    stands_in: true,
+                    instead: Instead::PanelLeg,
                 };
             };
             let start = if leg + 1 == legs { 0 } else { end - 1 };

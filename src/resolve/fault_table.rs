@@ -49,13 +49,15 @@ faults! {
     TWO_BANKS "NF063" "two-banks" "A battery names one bank and stands in the strings of another";
     EMPTY_BANK "NF064" "empty-bank" "A bank has no battery";
     NO_POSITIONS "NF065" "no-positions" "A switch with several terminals does not say what its positions close";
-    GROUP_OF_ONE "NF066" "group-of-one" "A switch position joins a terminal to nothing";
+    GROUP_OF_ONE "NF066" "group-of-one" "A group that needs several names has one";
     TOO_MANY_PARTS "NF067" "too-many-parts" "A component has more terminals or positions than any real part";
     LOOK_ALIKE "NF068" "look-alike" "A name used once differs by one letter from another";
     NO_REASON "NF069" "no-reason" "An accepted finding gives no reason";
     MISSING_FIELD "NF070" "missing-field" "A record lacks a field it means nothing without";
     SITS_ON_ITSELF "NF071" "sits-on-itself" "A part sits on a stud of itself";
     ROUTES_TOO_LONG "NF072" "routes-too-long" "The ways of all runs together are longer than any boat's";
+    UNKNOWN_STUD "NF073" "unknown-stud" "A stud size is not one of the table";
+    DUPLICATE_TERMINAL "NF074" "duplicate-terminal" "A component has two terminals of one name";
     ASSUMED_VOLTAGE "NF080" "assumed-voltage" "The nominal voltage is assumed";
     ASSUMED_INSULATION "NF081" "assumed-insulation" "The insulation rating of conductors is assumed";
     ASSUMED_LENGTH "NF082" "assumed-length" "The length of a panel leg is assumed";

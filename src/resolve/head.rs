@@ -5,23 +5,17 @@ use super::fields::{At, Field};
 use super::quantities::{FROM_ZERO_METRES, INSULATION};
 use super::{Resolver, finding};
 use crate::diag::Severity;
+use crate::standards::{DropCircuit, constants, drop_limit};
 use crate::system::{
     Allowances, Boat, BundlingPolicy, CountPoles, Given, Graph, LengthUnits, Origin,
     OvercurrentLimit, Paper, Policy, Practice, System,
 };
-use crate::units::{Celsius, Metres, Volts, parse_quantity};
+use crate::units::{Metres, Volts, parse_quantity};
 
 /// Nominal voltage where neither the boat nor any component states one.
 pub(super) const ASSUMED_NOMINAL: Volts = Volts(12.0);
-/// Insulation rating of boat cable that states none: the usual one today. Common practice, no source.
-pub(super) const ASSUMED_INSULATION: Celsius = Celsius(105.0);
-/// Conductor temperature for the solved drop where the policy names none. Project policy.
-const ASSUMED_CONDUCTOR_TEMPERATURE: Celsius = Celsius(50.0);
-/// Drop limits in per cent where the policy names none: the two classes of the trade.
-const CRITICAL_PERCENT: f64 = 3.0;
-const ORDINARY_PERCENT: f64 = 10.0;
-/// Length of a leg between panel parts, for feet and for metres. Project policy.
-const PANEL_LEG_US: Metres = Metres(12.0 * 0.0254);
+/// Length of a leg between panel parts, 12 in and 300 mm. Project policy.
+const PANEL_LEG_US: Metres = Metres(0.3048);
 const PANEL_LEG_METRIC: Metres = Metres(0.3);
 
 /// A boat without anything in it.
@@ -44,9 +38,9 @@ pub(super) fn empty_system() -> System {
                 overcurrent: OvercurrentLimit::Lawful,
                 bundling: BundlingPolicy::Apply,
                 count_poles: CountPoles::Both,
-                conductor_temperature: ASSUMED_CONDUCTOR_TEMPERATURE,
-                critical_drop_percent: CRITICAL_PERCENT,
-                ordinary_drop_percent: ORDINARY_PERCENT,
+                conductor_temperature: constants::loaded_conductor().0,
+                critical_drop_percent: drop_limit(Practice::Us, DropCircuit::Vital).0,
+                ordinary_drop_percent: drop_limit(Practice::Us, DropCircuit::Other).0,
                 panel_leg: PANEL_LEG_US,
                 allowances: Allowances::default(),
             },
@@ -115,7 +109,7 @@ impl<'n> Resolver<'n> {
                 .as_ref()
                 .filter(|name| !name.0.trim().is_empty())
             {
-                boat.name = name.0.clone();
+                boat.name.clone_from(&name.0);
             }
             boat.revision = text(&record.revision);
             boat.date = text(&record.date);
@@ -131,6 +125,8 @@ impl<'n> Resolver<'n> {
     fn set_practice(&mut self, practice: Practice) {
         let boat = &mut self.system.boat;
         boat.practice = practice;
+        boat.policy.critical_drop_percent = drop_limit(practice, DropCircuit::Vital).0;
+        boat.policy.ordinary_drop_percent = drop_limit(practice, DropCircuit::Other).0;
         if practice == Practice::Metric {
             boat.units = LengthUnits::Metres;
             boat.paper = Paper::A4;
@@ -155,46 +151,34 @@ impl<'n> Resolver<'n> {
             return;
         }
         let stated = self.stated_voltages();
-        let at = self.net.boat.as_ref().map(|entry| entry.name_span);
-        match stated.first() {
-            Some(&first) => {
-                self.nominal = Given {
-                    value: first,
-                    span: None,
-                    origin: Origin::Derived,
-                };
-                if let Some(other) = stated.iter().find(|&&other| other != first) {
-                    let told = finding(
-                        ASSUMED_VOLTAGE,
-                        Severity::Note,
-                        "boat",
-                        format!(
-                            "the boat states no system voltage and its parts state several; {} V is assumed where none is stated, not {} V",
-                            first.0, other.0
-                        ),
-                    )
-                    .label(at, "no system voltage here")
-                    .repair(format!("write `system: {} V` under `boat`", first.0));
-                    self.tell(told);
-                }
-            }
-            None => {
-                let told = finding(
-                    ASSUMED_VOLTAGE,
-                    Severity::Note,
-                    "boat",
-                    format!(
-                        "nothing states the system voltage; {} V is assumed",
-                        ASSUMED_NOMINAL.0
-                    ),
+        let message = if let Some(&first) = stated.first() {
+            self.nominal = Given {
+                value: first,
+                span: None,
+                origin: Origin::Derived,
+            };
+            let other = stated.iter().find(|&&other| other != first);
+            other.map(|other| {
+                format!(
+                    "the boat states no system voltage and its parts state several; {} V is assumed where none is stated, not {} V",
+                    first.0, other.0
                 )
+            })
+        } else {
+            Some(format!(
+                "nothing states the system voltage; {} V is assumed",
+                ASSUMED_NOMINAL.0
+            ))
+        };
+        if let Some(message) = message {
+            let at = self.net.boat.as_ref().map(|entry| entry.name_span);
+            let told = finding(ASSUMED_VOLTAGE, Severity::Note, "boat", message)
                 .label(at, "no system voltage here")
                 .repair(format!(
                     "write `system: {} V` under `boat`",
-                    ASSUMED_NOMINAL.0
+                    self.nominal.value.0
                 ));
-                self.tell(told);
-            }
+            self.tell(told);
         }
         self.system.boat.nominal = self.nominal.value;
     }

@@ -15,12 +15,15 @@ mod quantities;
 mod routes;
 mod runs;
 mod scenarios;
+#[cfg(test)]
+mod tests;
 
 pub use fault_table::FAULTS;
 
 use crate::diag::{self, Diagnostic, Severity};
 use crate::netlist::Netlist;
 use crate::source::{Document, Fault, Findings, MAX_FINDINGS};
+use crate::standards::constants;
 use crate::system::{Given, Graph, Known, NodeId, System};
 use crate::units::{Celsius, Volts};
 use fault_table as faults;
@@ -90,7 +93,7 @@ impl<'n> Resolver<'n> {
             guesses: names::MAX_GUESSES,
             system: head::empty_system(),
             nominal: Given::assumed(head::ASSUMED_NOMINAL),
-            insulation: Given::assumed(head::ASSUMED_INSULATION),
+            insulation: Given::assumed(constants::boat_cable_rating().0),
             default_ambient: None,
             default_wire_type: None,
             names: Names::default(),
@@ -116,7 +119,7 @@ impl<'n> Resolver<'n> {
     }
 
     /// An error about the element of a field.
-    fn error(&self, fault: Fault, field: Field<'n>, message: impl Into<String>) -> Diagnostic {
+    fn error(fault: Fault, field: Field<'n>, message: impl Into<String>) -> Diagnostic {
         finding(fault, Severity::Error, field.element(), message)
     }
 

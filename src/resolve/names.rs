@@ -1,8 +1,8 @@
 //! Designations and terminals: declaring them, finding them, and saying what was probably meant.
 
 use super::faults::{
-    BAD_DESIGNATION, DUPLICATE_DESIGNATION, SITS_ON_ITSELF, TERMINAL_NOT_NAMED, TWO_SPELLINGS,
-    UNKNOWN_COMPONENT, UNKNOWN_TERMINAL,
+    BAD_DESIGNATION, DUPLICATE_DESIGNATION, DUPLICATE_TERMINAL, SITS_ON_ITSELF, TERMINAL_NOT_NAMED,
+    TWO_SPELLINGS, UNKNOWN_COMPONENT, UNKNOWN_TERMINAL,
 };
 use super::fields::{At, Field, listed, quoted};
 use super::{Resolver, finding};
@@ -137,6 +137,8 @@ pub(super) enum Bare {
     Feed,
     /// Its negative.
     Return,
+    /// Nothing: a point is written and no terminal behind it.
+    Nothing,
 }
 
 /// How a terminal was written first.
@@ -269,9 +271,40 @@ impl<'n> Resolver<'n> {
         role: TerminalRole,
         node: NodeId,
     ) -> TerminalId {
+        let name = name.into();
+        self.check_terminal(component, &name, role);
         let id = self.hidden_terminal(component, name, role, node);
         self.system.components[component.index()].terminals.push(id);
         id
+    }
+
+    /// Tells a terminal that no reference could name.
+    fn check_terminal(&mut self, component: ComponentId, name: &str, role: TerminalRole) {
+        let part = &self.system.components[component.index()];
+        let twice = part
+            .terminals
+            .iter()
+            .any(|terminal| self.system.terminals[terminal.index()].name == name);
+        let one_point = matches!(part.kind, ComponentKind::Splice | ComponentKind::Ground)
+            && role == TerminalRole::Stud;
+        let nameless = name.is_empty() && !one_point;
+        if !twice && !nameless {
+            return;
+        }
+        let (designation, span) = (part.name.clone(), part.span);
+        let message = if nameless {
+            format!("a terminal of {} has no name", quoted(&designation))
+        } else {
+            format!(
+                "{} has two terminals called {}",
+                quoted(&designation),
+                quoted(name)
+            )
+        };
+        let told = finding(DUPLICATE_TERMINAL, Severity::Error, &designation, message)
+            .label(span, "of this component")
+            .repair("give every terminal a name of its own");
+        self.tell(told);
     }
 
     /// A point inside a part, on which no conductor can land.
@@ -463,21 +496,24 @@ impl<'n> Resolver<'n> {
         }
         let other = self.what_else(name);
         let found = guess(&mut self.guesses, name, self.names.components.names());
-        let mut told = self.error(
-            UNKNOWN_COMPONENT,
-            field,
+        let message = if name.is_empty() {
+            format!("{} names no component", field.title())
+        } else {
             format!(
                 "{} names {}, which is no component",
                 field.title(),
                 quoted(name)
-            ),
-        );
+            )
+        };
+        let mut told = Self::error(UNKNOWN_COMPONENT, field, message);
         told = match other {
+            None if name.is_empty() => told.label(span, "no component"),
             Some(what) => told.label(span, format!("this is a {what}, no component")),
             None => told.label(span, "no component has this designation"),
         };
         told.help = match found {
             Some(near) => format!("did you mean {}?", quoted(near)),
+            None if name.is_empty() => "write `component.terminal`".to_owned(),
             None => format!("correct the name, or add {} to its section", quoted(name)),
         };
         self.tell(told);
@@ -542,11 +578,10 @@ impl<'n> Resolver<'n> {
         part: &'n str,
         part_start: usize,
     ) -> Option<Landing> {
-        let span = if part.is_empty() {
-            field.span()
-        } else {
-            field.part(part_start..part_start + part.len())
-        };
+        if part.is_empty() {
+            return self.bare(field, component, Bare::Nothing);
+        }
+        let span = field.part(part_start..part_start + part.len());
         if let Some(landing) = self.find_terminal(component, part) {
             self.note_spelling(landing, part, span);
             return Some(landing);
@@ -558,24 +593,36 @@ impl<'n> Resolver<'n> {
         }
         let terminals: Vec<String> = self.offered(component);
         let offered: Vec<&str> = terminals.iter().map(String::as_str).collect();
-        let near = guess(&mut self.guesses, part, &offered);
-        let mut told = self
-            .error(
-                UNKNOWN_TERMINAL,
-                field,
-                format!("{} has no terminal {}", quoted(&name), quoted(part)),
-            )
-            .label(
-                span,
-                format!("its terminals are {}", listed(offered.iter().copied())),
-            );
-        told.help = match (near, self.system.components[component.index()].kind) {
+        let kind = self.system.components[component.index()].kind;
+        let one_point = matches!(kind, ComponentKind::Splice | ComponentKind::Ground);
+        // Terminals with a number are told apart by it; another number is no slip of the pen.
+        let numbered = part.starts_with(|first: char| first.is_ascii_digit());
+        let near = if numbered {
+            None
+        } else {
+            guess(&mut self.guesses, part, &offered)
+        };
+        let mut told = Self::error(
+            UNKNOWN_TERMINAL,
+            field,
+            format!("{} has no terminal {}", quoted(&name), quoted(part)),
+        )
+        .label(
+            span,
+            if one_point {
+                "it is one electrical point".to_owned()
+            } else {
+                format!("its terminals are {}", listed(offered.iter().copied()))
+            },
+        );
+        told.help = match (near, kind) {
+            _ if one_point => format!("write {} alone", quoted(&name)),
+            (_, ComponentKind::Relay) if matches!(part, "nc" | "no") => {
+                "say `contacts: changeover` if the relay has this contact".to_owned()
+            }
             (Some(near), _) => format!("did you mean `{name}.{near}`?"),
             (None, ComponentKind::FuseBlock) => {
                 format!("name one of its ways, or add way {} to it", quoted(part))
-            }
-            (None, ComponentKind::Relay) if matches!(part, "nc" | "no") => {
-                "say `contacts: changeover` if the relay has this contact".to_owned()
             }
             (None, _) => match offered.first() {
                 Some(first) => format!("write for example `{name}.{first}`"),
@@ -619,12 +666,17 @@ impl<'n> Resolver<'n> {
         self.find_terminal(component, name)
     }
 
-    fn exact_terminal(&mut self, component: ComponentId, part: &str) -> Option<Landing> {
+    /// The terminal of exactly this name.
+    pub(super) fn exact_name(&self, component: ComponentId, name: &str) -> Option<TerminalId> {
         let terminals = &self.system.components[component.index()].terminals;
-        if let Some(&found) = terminals
+        terminals
             .iter()
-            .find(|&&terminal| self.system.terminals[terminal.index()].name == part)
-        {
+            .copied()
+            .find(|terminal| self.system.terminals[terminal.index()].name == name)
+    }
+
+    fn exact_terminal(&mut self, component: ComponentId, part: &str) -> Option<Landing> {
+        if let Some(found) = self.exact_name(component, part) {
             // A splice or a ground has one terminal without a name; an empty part names nothing.
             return (!part.is_empty()).then_some(Landing::At(found));
         }
@@ -665,6 +717,7 @@ impl<'n> Resolver<'n> {
         use ComponentKind as K;
         let kind = self.system.components[component.index()].kind;
         let by_kind = match (kind, bare) {
+            (_, Bare::Nothing) => None,
             (K::Bus, _) => self.pool_of(component, "").map(Landing::Free),
             (K::Splice | K::Ground, _) => {
                 let part = &self.system.components[component.index()];
@@ -686,21 +739,20 @@ impl<'n> Resolver<'n> {
             Some(first) => format!("write for example `{name}.{first}`"),
             None => "give the component its terminals".to_owned(),
         };
-        let told = self
-            .error(
-                TERMINAL_NOT_NAMED,
-                field,
-                format!(
-                    "{} names {} without a terminal",
-                    field.title(),
-                    quoted(&name)
-                ),
-            )
-            .label(
-                field.span(),
-                format!("its terminals are {}", listed(offered.iter().copied())),
-            )
-            .repair(help);
+        let told = Self::error(
+            TERMINAL_NOT_NAMED,
+            field,
+            format!(
+                "{} names {} without a terminal",
+                field.title(),
+                quoted(&name)
+            ),
+        )
+        .label(
+            field.span(),
+            format!("its terminals are {}", listed(offered.iter().copied())),
+        )
+        .repair(help);
         self.tell(told);
         None
     }
@@ -772,14 +824,13 @@ impl<'n> Resolver<'n> {
                 Landing::Free(pool) => self.pools[pool].component,
             };
             if outer == sitting.component {
-                let told = self
-                    .error(
-                        SITS_ON_ITSELF,
-                        sitting.on,
-                        format!("{} sits on itself", quoted(sitting.on.element())),
-                    )
-                    .label(sitting.on.span(), "a stud of the part itself")
-                    .repair("name the stud of another component, or leave `on` out");
+                let told = Self::error(
+                    SITS_ON_ITSELF,
+                    sitting.on,
+                    format!("{} sits on itself", quoted(sitting.on.element())),
+                )
+                .label(sitting.on.span(), "a stud of the part itself")
+                .repair("name the stud of another component, or leave `on` out");
                 self.tell(told);
                 continue;
             }

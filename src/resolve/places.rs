@@ -154,25 +154,21 @@ impl<'n> Resolver<'n> {
     /// The zone that a field names.
     pub(super) fn zone(&mut self, field: Option<Field<'n>>) -> Option<ZoneId> {
         let field = field?;
-        match self.names.zones.get(field.text.trim()) {
-            Some(id) => Some(ZoneId(id)),
-            None => {
-                self.unknown_place(UNKNOWN_ZONE, field, "zone");
-                None
-            }
+        let id = self.names.zones.get(field.text.trim());
+        if id.is_none() {
+            self.unknown_place(UNKNOWN_ZONE, field, "zone");
         }
+        id.map(ZoneId)
     }
 
     /// The point that a field names.
     pub(super) fn point(&mut self, field: Option<Field<'n>>) -> Option<PointId> {
         let field = field?;
-        match self.names.points.get(field.text.trim()) {
-            Some(id) => Some(PointId(id)),
-            None => {
-                self.unknown_place(UNKNOWN_POINT, field, "point");
-                None
-            }
+        let id = self.names.points.get(field.text.trim());
+        if id.is_none() {
+            self.unknown_place(UNKNOWN_POINT, field, "point");
         }
+        id.map(PointId)
     }
 
     /// The zone of a point.
@@ -183,13 +179,11 @@ impl<'n> Resolver<'n> {
     /// The bank that a field names, where banks are known already.
     pub(super) fn bank(&mut self, field: Option<Field<'n>>) -> Option<BankId> {
         let field = field?;
-        match self.names.banks.get(field.text.trim()) {
-            Some(id) => Some(BankId(id)),
-            None => {
-                self.unknown_place(UNKNOWN_BANK, field, "bank");
-                None
-            }
+        let id = self.names.banks.get(field.text.trim());
+        if id.is_none() {
+            self.unknown_place(UNKNOWN_BANK, field, "bank");
         }
+        id.map(BankId)
     }
 
     /// The bundle that a field names; one without a record begins with its first use.
@@ -288,17 +282,16 @@ impl<'n> Resolver<'n> {
             _ => &self.names.banks,
         };
         let near = guess(&mut self.guesses, field.text, index.names());
-        let mut told = self
-            .error(
-                fault,
-                field,
-                format!(
-                    "{} names {what} {}, which the file does not have",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), format!("no such {what}"));
+        let mut told = Self::error(
+            fault,
+            field,
+            format!(
+                "{} names {what} {}, which the file does not have",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), format!("no such {what}"));
         told.help = match near {
             Some(near) => format!("did you mean {}?", quoted(near)),
             None => format!(

@@ -3,11 +3,12 @@
 //! A value that cannot be read or meant is told and then counts as not given.
 
 use super::Resolver;
-use super::faults::{OUT_OF_RANGE, UNKNOWN_WORD, WRONG_GAUGE, WRONG_QUANTITY};
+use super::faults::{OUT_OF_RANGE, UNKNOWN_STUD, UNKNOWN_WORD, WRONG_GAUGE, WRONG_QUANTITY};
 use super::fields::{Field, listed, quoted};
-use crate::diag::nearest;
+use crate::diag::{Severity, nearest};
 use crate::netlist::text::Flag;
 use crate::source::Fault;
+use crate::standards::{FuseForm, StudSize, stud_sizes};
 use crate::system::{Draw, DropClass, Given, Known};
 use crate::units::{
     AmpHours, Amps, Celsius, Gauge, Hours, Metres, Ohms, Quantity, QuantityError, Unit, Volts,
@@ -157,14 +158,13 @@ impl<'n> Resolver<'n> {
         match draw.value {
             Draw::Power(watts) => Some(Given::written(watts, field.span())),
             Draw::Current(_) => {
-                let finding = self
-                    .error(
-                        WRONG_QUANTITY,
-                        field,
-                        format!("{} is a current, expected a power in W", field.title()),
-                    )
-                    .label(field.span(), "expected a power in W")
-                    .repair("write for example `100 W`");
+                let finding = Self::error(
+                    WRONG_QUANTITY,
+                    field,
+                    format!("{} is a current, expected a power in W", field.title()),
+                )
+                .label(field.span(), "expected a power in W")
+                .repair("write for example `100 W`");
                 self.tell(finding);
                 None
             }
@@ -182,14 +182,13 @@ impl<'n> Resolver<'n> {
         match field.text.parse::<Gauge>() {
             Ok(gauge) => Some(Given::written(gauge, field.span())),
             Err(error) => {
-                let finding = self
-                    .error(
-                        WRONG_GAUGE,
-                        field,
-                        format!("{}: {}", field.title(), shortened(&error.to_string())),
-                    )
-                    .label(field.span(), "no conductor size")
-                    .repair("write a size with its unit, such as `14 AWG` or `2.5 mm²`, or `auto`");
+                let finding = Self::error(
+                    WRONG_GAUGE,
+                    field,
+                    format!("{}: {}", field.title(), shortened(&error.to_string())),
+                )
+                .label(field.span(), "no conductor size")
+                .repair("write a size with its unit, such as `14 AWG` or `2.5 mm²`, or `auto`");
                 self.tell(finding);
                 None
             }
@@ -204,18 +203,17 @@ impl<'n> Resolver<'n> {
             .find_map(|unit| field.text.trim().strip_suffix(unit))
             .and_then(|number| number.trim().parse::<f64>().ok());
         let Some(value) = number.filter(|value| value.is_finite()) else {
-            let finding = self
-                .error(
-                    WRONG_QUANTITY,
-                    field,
-                    format!(
-                        "{}: {} is no share in per cent",
-                        field.title(),
-                        quoted(field.text)
-                    ),
-                )
-                .label(field.span(), "expected a share in %")
-                .repair("write for example `3 %`");
+            let finding = Self::error(
+                WRONG_QUANTITY,
+                field,
+                format!(
+                    "{}: {} is no share in per cent",
+                    field.title(),
+                    quoted(field.text)
+                ),
+            )
+            .label(field.span(), "expected a share in %")
+            .repair("write for example `3 %`");
             self.tell(finding);
             return None;
         };
@@ -255,14 +253,13 @@ impl<'n> Resolver<'n> {
                 Ok(number) if number.is_finite() => (OUT_OF_RANGE, "no whole number from zero up"),
                 _ => (WRONG_QUANTITY, "no whole number"),
             };
-            let finding = self
-                .error(
-                    fault,
-                    field,
-                    format!("{}: {} is {what}", field.title(), quoted(text)),
-                )
-                .label(field.span(), "expected a whole number")
-                .repair(format!("write a whole number from {min} to {max}"));
+            let finding = Self::error(
+                fault,
+                field,
+                format!("{}: {} is {what}", field.title(), quoted(text)),
+            )
+            .label(field.span(), "expected a whole number")
+            .repair(format!("write a whole number from {min} to {max}"));
             self.tell(finding);
             return None;
         };
@@ -285,14 +282,13 @@ impl<'n> Resolver<'n> {
             .ok()
             .filter(|value| value.is_finite())
         else {
-            let finding = self
-                .error(
-                    WRONG_QUANTITY,
-                    field,
-                    format!("{}: {} is no number", field.title(), quoted(field.text)),
-                )
-                .label(field.span(), "expected a number without a unit")
-                .repair(format!("write a number {}", limits.words("")));
+            let finding = Self::error(
+                WRONG_QUANTITY,
+                field,
+                format!("{}: {} is no number", field.title(), quoted(field.text)),
+            )
+            .label(field.span(), "expected a number without a unit")
+            .repair(format!("write a number {}", limits.words("")));
             self.tell(finding);
             return None;
         };
@@ -330,18 +326,53 @@ impl<'n> Resolver<'n> {
         Some(Given::written(field.text.to_owned(), field.span()))
     }
 
-    pub(super) fn unknown_word(&mut self, field: Field<'n>, words: &[&str]) {
-        let mut finding = self
-            .error(
-                UNKNOWN_WORD,
+    /// A stud or screw size; one that the table does not list is kept, but told.
+    pub(super) fn stud(&mut self, field: Option<Field<'n>>) -> Known<String> {
+        let given = Self::free_text(field)?;
+        if let (Some(field), Err(_)) = (field, given.value.parse::<StudSize>()) {
+            let names: Vec<&str> = stud_sizes().iter().map(|stud| stud.name).collect();
+            let mut told = Self::error(
+                UNKNOWN_STUD,
                 field,
                 format!(
-                    "{} is {}, which is not one of its words",
+                    "{}: {} is no listed stud size, so no ring can be chosen for it",
                     field.title(),
                     quoted(field.text)
                 ),
             )
-            .label(field.span(), format!("expected {}", one_of(words)));
+            .label(field.span(), "not in the table of studs");
+            told.severity = Severity::Warning;
+            told.help = match nearest(field.text, names.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "write for example `No. 10`, `5/16 in` or `M8`".to_owned(),
+            };
+            self.tell(told);
+        }
+        Some(given)
+    }
+
+    /// The form of a fuse.
+    pub(super) fn fuse_form(&mut self, field: Option<Field<'n>>) -> Known<String> {
+        let given = Self::free_text(field)?;
+        if given.value.parse::<FuseForm>().is_ok() {
+            return Some(given);
+        }
+        let names = FuseForm::ALL.map(FuseForm::name);
+        self.unknown_word(field?, &names);
+        None
+    }
+
+    pub(super) fn unknown_word(&mut self, field: Field<'n>, words: &[&str]) {
+        let mut finding = Self::error(
+            UNKNOWN_WORD,
+            field,
+            format!(
+                "{} is {}, which is not one of its words",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), format!("expected {}", one_of(words)));
         finding.help = match nearest(field.text, words.iter().copied()) {
             Some(word) => format!("did you mean `{word}`?"),
             None => format!("write {}", one_of(words)),
@@ -357,14 +388,13 @@ impl<'n> Resolver<'n> {
                 message,
                 suggestion,
             }) => {
-                let finding = self
-                    .error(
-                        WRONG_QUANTITY,
-                        field,
-                        format!("{}: {}", field.title(), shortened(&message)),
-                    )
-                    .label(field.part(range), format!("expected {}", Q::EXPECTED))
-                    .repair(suggestion.unwrap_or_else(|| format!("write {}", Q::EXPECTED)));
+                let finding = Self::error(
+                    WRONG_QUANTITY,
+                    field,
+                    format!("{}: {}", field.title(), shortened(&message)),
+                )
+                .label(field.part(range), format!("expected {}", Q::EXPECTED))
+                .repair(suggestion.unwrap_or_else(|| format!("write {}", Q::EXPECTED)));
                 self.tell(finding);
                 None
             }
@@ -373,18 +403,17 @@ impl<'n> Resolver<'n> {
 
     fn out_of_range(&mut self, field: Field<'n>, allowed: &str) {
         let fault: Fault = OUT_OF_RANGE;
-        let finding = self
-            .error(
-                fault,
-                field,
-                format!(
-                    "{} is {}; it can be {allowed}",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), "out of range")
-            .repair(format!("write a value {allowed}, or leave the field out"));
+        let finding = Self::error(
+            fault,
+            field,
+            format!(
+                "{} is {}; it can be {allowed}",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "out of range")
+        .repair(format!("write a value {allowed}, or leave the field out"));
         self.tell(finding);
     }
 }

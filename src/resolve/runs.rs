@@ -1,8 +1,8 @@
 //! Runs: what circuits imply and what is written, put together into conductors with their places.
 
 use super::faults::{
-    ASSUMED_INSULATION, ASSUMED_LENGTH, MISSING_END, NO_WAY, ROUTES_TOO_LONG, RUN_TO_ITSELF,
-    UNKNOWN_COLOUR, UNKNOWN_CONDUCTOR, UNKNOWN_WAY,
+    ASSUMED_INSULATION, ASSUMED_LENGTH, BAD_DESIGNATION, GROUP_OF_ONE, MISSING_END, NO_WAY,
+    ROUTES_TOO_LONG, RUN_TO_ITSELF, UNKNOWN_COLOUR, UNKNOWN_CONDUCTOR, UNKNOWN_WAY,
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, guess};
@@ -53,6 +53,15 @@ pub(super) struct Wanted {
     pub(super) avoid: Avoid,
 }
 
+/// What stands in for a length that is not given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Instead {
+    /// Nothing but measured ways: the length stays unknown.
+    Nothing,
+    /// The panel leg of the policy, where no ways lead there: the circuit gives the length of another leg only.
+    PanelLeg,
+}
+
 /// A run before its ends are settled on studs.
 #[derive(Clone)]
 pub(super) struct Draft<'n> {
@@ -68,8 +77,8 @@ pub(super) struct Draft<'n> {
     pub(super) insulation: Known<Celsius>,
     pub(super) wire_type: Known<String>,
     pub(super) length: Known<Metres>,
-    /// The circuit gives a length for another leg only: ways or the panel leg stand in.
-    pub(super) stands_in: bool,
+    /// What stands in where the length is not given.
+    pub(super) instead: Instead,
     pub(super) bundles: Vec<BundleId>,
     pub(super) passes: Vec<ZoneId>,
     pub(super) sheathed: Known<bool>,
@@ -96,7 +105,7 @@ impl<'n> Draft<'n> {
             insulation: None,
             wire_type: None,
             length: None,
-            stands_in: false,
+            instead: Instead::Nothing,
             bundles: Vec::new(),
             passes: Vec::new(),
             sheathed: None,
@@ -152,18 +161,26 @@ impl<'n> Resolver<'n> {
         for entry in &self.net.runs {
             let at = At::entry(self.document, entry);
             let number = entry.name.trim();
-            match drafts.by_number.get(number) {
-                Some(&index) => {
-                    let draft = &mut drafts.list[index];
-                    draft.at = at;
-                    self.run(entry, at, draft);
-                }
-                None => {
-                    let mut draft = Draft::new(number.to_owned(), at);
-                    self.run(entry, at, &mut draft);
-                    self.missing_ends(entry, at);
-                    drafts.push(draft);
-                }
+            if number.is_empty() {
+                let told = finding(
+                    BAD_DESIGNATION,
+                    Severity::Error,
+                    "",
+                    "a run has no wire number",
+                )
+                .label(at.name_span(), "empty")
+                .repair("give the run a wire number");
+                self.tell(told);
+            }
+            if let Some(&index) = drafts.by_number.get(number) {
+                let draft = &mut drafts.list[index];
+                draft.at = at;
+                self.run(entry, at, draft);
+            } else {
+                let mut draft = Draft::new(number.to_owned(), at);
+                self.run(entry, at, &mut draft);
+                self.missing_ends(entry, at);
+                drafts.push(draft);
             }
         }
         for draft in &drafts.list {
@@ -200,7 +217,7 @@ impl<'n> Resolver<'n> {
         }
         if record.length.is_some() {
             draft.length = self.read(at.field("length", record.length.as_ref()));
-            draft.stands_in = false;
+            draft.instead = Instead::Nothing;
         }
         if record.bundle.is_some() {
             draft.bundles = self.bundle_list(at, record.bundle.as_ref());
@@ -242,9 +259,9 @@ impl<'n> Resolver<'n> {
         .label(at.name_span(), "this run")
         .repair("write `from` and `to` with the terminals it joins");
         if record.from.is_none() && record.to.is_none() && entry.name.contains('-') {
-            told.help =
-                "write `from` and `to`, or correct the number if a circuit implies this run"
-                    .to_owned();
+            told = told.repair(
+                "write `from` and `to`, or correct the number if a circuit implies this run",
+            );
         }
         self.tell(told);
     }
@@ -271,13 +288,12 @@ impl<'n> Resolver<'n> {
                 let span = start.map_or(field.span(), |start| {
                     field.part(start..start + error.part.len())
                 });
-                let mut told = self
-                    .error(
-                        UNKNOWN_COLOUR,
-                        field,
-                        format!("{}: {} is not a colour", field.title(), quoted(&error.part)),
-                    )
-                    .label(span, "not in the colour table");
+                let mut told = Self::error(
+                    UNKNOWN_COLOUR,
+                    field,
+                    format!("{}: {} is not a colour", field.title(), quoted(&error.part)),
+                )
+                .label(span, "not in the colour table");
                 told.help = match error.nearest {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => "write for example `red`, `RD`, `yellow/red` or `YE/RD`".to_owned(),
@@ -335,17 +351,16 @@ impl<'n> Resolver<'n> {
             if point.is_none() && way.is_none() && !self.names.broken_ways.contains(name) {
                 let names = [self.names.points.names(), self.names.ways.names()].concat();
                 let near = guess(&mut self.guesses, name, &names);
-                let mut told = self
-                    .error(
-                        UNKNOWN_WAY,
-                        field,
-                        format!(
-                            "{} names {}, which is no point and no way",
-                            field.title(),
-                            quoted(name)
-                        ),
-                    )
-                    .label(field.span(), "no such point or way");
+                let mut told = Self::error(
+                    UNKNOWN_WAY,
+                    field,
+                    format!(
+                        "{} names {}, which is no point and no way",
+                        field.title(),
+                        quoted(name)
+                    ),
+                )
+                .label(field.span(), "no such point or way");
                 told.help = match near {
                     Some(near) => format!("did you mean {}?", quoted(near)),
                     None => "name a point or a way of this file".to_owned(),
@@ -527,16 +542,21 @@ impl<'n> Resolver<'n> {
     fn no_way(&mut self, draft: &Draft<'n>, from: PointId, to: PointId, wanted: bool) {
         let name = |point: PointId| quoted(&self.system.points[point.index()].name);
         let (severity, how) = if wanted {
-            (Severity::Error, " through the points wanted")
+            (Severity::Error, " as `via` and `avoid` ask")
         } else {
             (Severity::NotProved, "")
+        };
+        let so = if draft.length.is_some() {
+            "its places are not known"
+        } else {
+            "it has no length"
         };
         let told = finding(
             NO_WAY,
             severity,
             &draft.number,
             format!(
-                "no way leads from {} to {}{how}, so run {} has no length",
+                "no way leads from {} to {}{how} for run {}: {so}",
                 name(from),
                 name(to),
                 quoted(&draft.number)
@@ -558,7 +578,7 @@ impl<'n> Resolver<'n> {
             return (draft.length, false);
         }
         // A length that is written but cannot be read is told already; nothing stands in for it.
-        if draft.at.key_span("length").is_some() && !draft.stands_in {
+        if draft.at.key_span("length").is_some() && draft.instead == Instead::Nothing {
             return (None, false);
         }
         if let Some(length) = route.and_then(|route| Router::length(route, &self.system.ways)) {
@@ -570,7 +590,7 @@ impl<'n> Resolver<'n> {
             return (Some(derived), false);
         }
         let same_place = points.0.is_some() && points.0 == points.1 && route.is_none();
-        if draft.stands_in || same_place {
+        if draft.instead == Instead::PanelLeg || same_place {
             return (
                 Some(Given::assumed(self.system.boat.policy.panel_leg)),
                 true,
@@ -826,49 +846,77 @@ impl<'n> Resolver<'n> {
         }
         for entry in &self.net.bundles {
             let at = At::entry(self.document, entry).key("never-together");
-            let mut groups: Vec<Vec<ConductorId>> = Vec::new();
-            for (index, names) in entry.value.never_together.iter().flatten().enumerate() {
+            let written = entry.value.never_together.as_deref().unwrap_or_default();
+            let mut groups: Vec<Vec<Field<'n>>> = Vec::new();
+            for (index, names) in written.iter().enumerate() {
                 let place = at.item(index);
-                let mut group = Vec::new();
-                for (step, name) in names.0.iter().enumerate() {
-                    let field = place.item(step).text("never-together", name);
-                    let text = field.text.trim();
-                    if let Some(&id) = self.names.numbers.get(text) {
-                        group.push(id);
-                    } else if let Some(circuit) = self.names.circuits.get(text).map(CircuitId) {
-                        group.extend(&circuits[circuit.index()].conductors);
-                    } else if let Some(circuit) = by_number.get(text) {
-                        group.extend(&circuits[circuit.index()].conductors);
-                    } else if !self.names.broken_numbers.contains(text) {
+                let names = names.0.iter().enumerate();
+                let fields =
+                    names.map(|(step, name)| place.item(step).text("never-together", name));
+                groups.push(fields.collect());
+            }
+            // One flat list is one group.
+            if groups.iter().all(|group| group.len() == 1) {
+                groups = vec![groups.concat()];
+            }
+            groups.retain(|group| !group.is_empty());
+            let mut exclusive = Vec::new();
+            for group in groups {
+                if let [alone] = group[..] {
+                    self.alone(alone);
+                }
+                let mut members: Vec<ConductorId> = Vec::new();
+                for field in group {
+                    let name = field.text.trim();
+                    let circuit = self.names.circuits.get(name).map(CircuitId);
+                    if let Some(&id) = self.names.numbers.get(name) {
+                        members.push(id);
+                    } else if let Some(circuit) = circuit.or(by_number.get(name).copied()) {
+                        members.extend(&circuits[circuit.index()].conductors);
+                    } else if !self.names.broken_numbers.contains(name) {
                         self.unknown_conductor(field);
                     }
                 }
-                group.sort_unstable();
-                group.dedup();
-                if !group.is_empty() {
-                    groups.push(group);
+                members.sort_unstable();
+                members.dedup();
+                if members.len() > 1 {
+                    exclusive.push(members);
                 }
             }
             if let Some(id) = self.names.bundles.get(&entry.name) {
-                self.system.bundles[id as usize].never_together = groups;
+                self.system.bundles[id as usize].never_together = exclusive;
             }
         }
         self.system.circuits = circuits;
     }
 
+    fn alone(&mut self, field: Field<'n>) {
+        let told = Self::error(
+            GROUP_OF_ONE,
+            field,
+            format!(
+                "bundle {} says that {} is never together with nothing",
+                quoted(field.element()),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "one name alone")
+        .repair("name in one list all wire numbers or circuits of which only one carries current at a time");
+        self.tell(told);
+    }
+
     fn unknown_conductor(&mut self, field: Field<'n>) {
         let near = guess(&mut self.guesses, field.text, self.names.circuits.names());
-        let mut told = self
-            .error(
-                UNKNOWN_CONDUCTOR,
-                field,
-                format!(
-                    "{} names {}, which is no wire number and no circuit",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), "no such wire number or circuit");
+        let mut told = Self::error(
+            UNKNOWN_CONDUCTOR,
+            field,
+            format!(
+                "{} names {}, which is no wire number and no circuit",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "no such wire number or circuit");
         told.help = match near {
             Some(near) => format!("did you mean {}?", quoted(near)),
             None => "name a wire number or a circuit of this file".to_owned(),

@@ -1,6 +1,6 @@
 //! Scenarios, interlocks and accepted findings.
 
-use super::faults::{MISSING_FIELD, NO_REASON, UNKNOWN_COMPONENT, WRONG_PART};
+use super::faults::{MISSING_FIELD, NO_REASON, UNKNOWN_TERMINAL, WRONG_PART};
 use super::fields::{At, Field, listed, quoted};
 use super::names::Reference;
 use super::{Resolver, finding};
@@ -13,6 +13,12 @@ use crate::system::{
     SourceId, SourceKind, TerminalId,
 };
 use indexmap::IndexMap;
+
+/// Relays that one another's contacts feed, at most.
+const MAX_RELAYS_IN_LINE: usize = 8;
+
+/// Index of a relay's position with current in its coil.
+const ENERGISED: u16 = 1;
 
 /// What stands behind each component, for looking up.
 struct Behind {
@@ -66,8 +72,16 @@ impl<'n> Resolver<'n> {
         let mut positions = self.positions(at, "positions", record.positions.as_ref(), behind);
         let charging = self.charging(at, record, engine, behind);
         let mut on = self.loads_on(at, record, behind);
-        self.close_for(&on, &mut positions, behind);
-        self.energised_coils(&positions, &mut on);
+        self.energise(&on, &mut positions);
+        // A closed relay puts its coil on, whose circuit passes a switch of its own, and so on.
+        for _ in 0..MAX_RELAYS_IN_LINE {
+            self.close_for(&on, &mut positions, behind);
+            let before = on.len();
+            self.energised_coils(&positions, &mut on);
+            if on.len() == before {
+                break;
+            }
+        }
         for &source in &charging {
             on.extend(self.system.sources[source.index()].input);
         }
@@ -123,7 +137,7 @@ impl<'n> Resolver<'n> {
             };
             let positions = self.system.gears[gear.index()].positions.clone();
             let field = map.key(name).text(key, position);
-            if let Some(position) = self.named_position(Some(field), &positions) {
+            if let Some(position) = self.named_position(Some(field), name.trim(), &positions) {
                 set.push((gear, position));
             }
         }
@@ -165,7 +179,7 @@ impl<'n> Resolver<'n> {
                         .find(|load| self.system.loads[load.index()].name == full);
                     match found {
                         Some(&load) => on.push(load),
-                        None => self.unknown_part(field, &reference, loads_names(self, loads)),
+                        None => self.unknown_part(field, &reference, &loads_names(self, loads)),
                     }
                 }
             }
@@ -211,15 +225,14 @@ impl<'n> Resolver<'n> {
                     let found = sources
                         .iter()
                         .find(|source| self.system.sources[source.index()].name == full);
-                    match found {
-                        Some(&source) => charging.push(source),
-                        None => {
-                            let names = sources
-                                .iter()
-                                .map(|source| self.system.sources[source.index()].name.clone())
-                                .collect();
-                            self.unknown_part(field, &reference, names);
-                        }
+                    if let Some(&source) = found {
+                        charging.push(source);
+                    } else {
+                        let names: Vec<String> = sources
+                            .iter()
+                            .map(|source| self.system.sources[source.index()].name.clone())
+                            .collect();
+                        self.unknown_part(field, &reference, &names);
                     }
                 }
             }
@@ -254,8 +267,8 @@ impl<'n> Resolver<'n> {
                 continue;
             };
             let kind = self.system.gears[gear.index()].kind;
-            let named = positions.iter().any(|(set, _)| *set == gear);
-            if !named && !matches!(kind, K::BatterySwitch | K::Combiner) {
+            let named = positions.binary_search_by_key(&gear, |&(set, _)| set);
+            if named.is_err() && !matches!(kind, K::BatterySwitch | K::Combiner) {
                 wanted
                     .entry(gear)
                     .or_default()
@@ -327,13 +340,33 @@ impl<'n> Resolver<'n> {
         inside && reached.contains(&leave)
     }
 
+    /// A relay whose coil is named among the running loads is energised.
+    fn energise(&self, on: &[LoadId], positions: &mut Vec<(GearId, u16)>) {
+        for (index, gear) in self.system.gears.iter().enumerate() {
+            let id = GearId::at(index);
+            let running = gear
+                .coil
+                .is_some_and(|coil| on.binary_search(&coil).is_ok());
+            if running
+                && positions
+                    .binary_search_by_key(&id, |&(set, _)| set)
+                    .is_err()
+            {
+                positions.push((id, ENERGISED));
+            }
+        }
+        positions.sort_unstable();
+    }
+
     /// The coil of every relay that is energised takes its current.
     fn energised_coils(&self, positions: &[(GearId, u16)], on: &mut Vec<LoadId>) {
         for &(gear, position) in positions {
-            if position == 1 {
+            if position == ENERGISED {
                 on.extend(self.system.gears[gear.index()].coil);
             }
         }
+        on.sort_unstable();
+        on.dedup();
     }
 
     fn interlock(&mut self, entry: &'n Entry<InterlockRecord>, behind: &Behind) {
@@ -404,38 +437,36 @@ impl<'n> Resolver<'n> {
     }
 
     fn wrong_part(&mut self, field: Field<'n>, what: &str, repair: &str) {
-        let told = self
-            .error(
-                WRONG_PART,
-                field,
-                format!(
-                    "{} names {}, which {what}",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), format!("this {what}"))
-            .repair(repair);
+        let told = Self::error(
+            WRONG_PART,
+            field,
+            format!(
+                "{} names {}, which {what}",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), format!("this {what}"))
+        .repair(repair);
         self.tell(told);
     }
 
-    fn unknown_part(&mut self, field: Field<'n>, reference: &Reference<'n>, names: Vec<String>) {
+    fn unknown_part(&mut self, field: Field<'n>, reference: &Reference<'n>, names: &[String]) {
         let part = reference.part.unwrap_or_default();
-        let told = self
-            .error(
-                UNKNOWN_COMPONENT,
-                field,
-                format!(
-                    "{} names {}, which the component does not have",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(
-                field.part(reference.part_start..reference.part_start + part.len()),
-                format!("it has {}", listed(names.iter().map(String::as_str))),
-            )
-            .repair("name one of these");
+        let told = Self::error(
+            UNKNOWN_TERMINAL,
+            field,
+            format!(
+                "{} names {}, which the component does not have",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(
+            field.part(reference.part_start..reference.part_start + part.len()),
+            format!("it has {}", listed(names.iter().map(String::as_str))),
+        )
+        .repair("name one of these");
         self.tell(told);
     }
 }

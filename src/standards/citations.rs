@@ -238,6 +238,8 @@ pub const BUNDLING_POLICY: Basis = Basis::clause(
     "bundling factors below 50 V",
     CommonPractice,
 );
+/// A limit that the netlist states in place of the published one.
+pub const OWN_LIMIT: Basis = Basis::clause("this netlist", "", "its own limit", CommonPractice);
 /// Sound practice that no text was found for.
 pub const COMMON_PRACTICE: Basis = Basis::clause("common practice", "", "", CommonPractice);
 

@@ -115,6 +115,12 @@ constants! {
     pub load_diversity: f64 = number("load-diversity");
     /// Re-terminations that the slack at an end allows.
     pub slack_re_terminations: usize = count("slack-re-terminations");
+    /// Forward voltage of a diode isolator whose maker gives none.
+    pub diode_forward: Volts = quantity("diode-forward");
+    /// Insulation rating supposed of boat cable that states none.
+    pub boat_cable_rating: Celsius = quantity("boat-cable-rating");
+    /// Conductor temperature supposed for the solved voltage drop.
+    pub loaded_conductor: Celsius = quantity("loaded-conductor");
 }
 
 static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| CONSTANTS.rows());

@@ -89,7 +89,7 @@ pub struct Bundle {
     pub zone: Option<ZoneId>,
     /// Sheathed or enclosed all along.
     pub sheathed: bool,
-    /// Alternatives: of these groups only one carries current at a time; the conductors inside one group may do so together.
+    /// Groups of which only one circuit carries current at a time; the conductors of one circuit do so together.
     pub never_together: Vec<Vec<ConductorId>>,
     /// Further current-carrying conductors that the file does not list.
     pub others: u32,

@@ -653,16 +653,21 @@ pub(super) struct Sweep<'s> {
 }
 
 impl<'s> Sweep<'s> {
-    /// Prepares a sweep round a state.
+    /// Prepares a sweep round a state in which some gears may move and others count as closed in every position.
     pub(super) fn new(
         system: &'s System,
         state: State,
-        gears: &[GearId],
+        moving: &[GearId],
+        closed: &[GearId],
     ) -> Result<Self, SolveError> {
-        let mut changes = vec![false; system.gears.len()];
-        for gear in gears {
-            changes[gear.index()] = true;
-        }
+        let flags = |gears: &[GearId]| {
+            let mut flags = vec![false; system.gears.len()];
+            for gear in gears {
+                flags[gear.index()] = true;
+            }
+            flags
+        };
+        let (changes, closed) = (flags(moving), flags(closed));
         let mut changing = Vec::new();
         let mut touched = Vec::new();
         let mut fixed = Vec::with_capacity(system.links.len());
@@ -678,9 +683,13 @@ impl<'s> Sweep<'s> {
                 }
                 _ => false,
             };
+            let stays_closed = matches!(&link.kind, LinkKind::Contact { gear, closed_in }
+                if closed[gear.index()] && !closed_in.is_empty());
             let element = if moves {
                 touched.extend([a, b]);
                 Element::Open
+            } else if stays_closed {
+                Element::Ideal { emf: 0.0 }
             } else {
                 passive(system, &state, id, Options::RULE)
             };

@@ -290,7 +290,7 @@ fn two_banks(circuits: usize) -> System {
 fn a_sweep_agrees_with_single_solutions() {
     let system = two_banks(5);
     let selector = GearId::at(0);
-    let mut sweep = Sweep::new(&system, all_on(&system), &[selector]).expect("solvable");
+    let mut sweep = Sweep::new(&system, all_on(&system), &[selector], &[]).expect("solvable");
     for position in 0..4 {
         for charging in [false, true] {
             for on in [false, true] {

@@ -28,7 +28,7 @@ impl Resolver<'_> {
             );
             let studs = self.count(at.field("studs", record.studs.as_ref()), 1, MAX_PLACES);
             let rating = self.read(at.field("rating", record.rating.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.polarity = polarity.map(|given| given.value);
             part.studs = studs;
@@ -76,7 +76,7 @@ impl Resolver<'_> {
                     ("bonding", GroundKind::Bonding),
                 ],
             );
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.ground = kind.map(|given| given.value);
             part.subkind = kind_word(record.kind.as_ref());
@@ -97,7 +97,7 @@ impl Resolver<'_> {
             );
             let rating = self.read::<Amps>(at.field("rating", record.rating.as_ref()));
             let voltage = self.read::<Volts>(at.field("voltage", record.voltage.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.rating = rating;
             part.stud = stud;

@@ -48,7 +48,7 @@ impl<'n> Resolver<'n> {
                 record.zone.as_ref(),
             );
             let covered = Self::flag(at, "covered", record.covered);
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.covered = covered;
             part.stud = stud;
@@ -210,17 +210,16 @@ impl<'n> Resolver<'n> {
             Some(_) => "no battery",
             None => "no component",
         };
-        let mut told = self
-            .error(
-                UNKNOWN_BATTERY,
-                field,
-                format!(
-                    "{} names {}, which is {what}",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(field.span(), "expected a battery");
+        let mut told = Self::error(
+            UNKNOWN_BATTERY,
+            field,
+            format!(
+                "{} names {}, which is {what}",
+                field.title(),
+                quoted(field.text)
+            ),
+        )
+        .label(field.span(), "expected a battery");
         told.help = match near {
             Some(near) => format!("did you mean {near}?"),
             None => format!(
@@ -240,22 +239,21 @@ impl<'n> Resolver<'n> {
             if let Some((field, named)) = note.bank.zip(named)
                 && named != name
             {
-                let told = self
-                    .error(
-                        TWO_BANKS,
-                        field,
-                        format!(
-                            "battery {} names bank {} but stands in a string of bank {}",
-                            quoted(note.name),
-                            quoted(named),
-                            quoted(name)
-                        ),
-                    )
-                    .label(field.span(), "names this bank")
-                    .label(span, "stands in this string")
-                    .repair(format!(
-                        "write `bank: {name}`, or take the battery out of the string"
-                    ));
+                let told = Self::error(
+                    TWO_BANKS,
+                    field,
+                    format!(
+                        "battery {} names bank {} but stands in a string of bank {}",
+                        quoted(note.name),
+                        quoted(named),
+                        quoted(name)
+                    ),
+                )
+                .label(field.span(), "names this bank")
+                .label(span, "stands in this string")
+                .repair(format!(
+                    "write `bank: {name}`, or take the battery out of the string"
+                ));
                 self.tell(told);
             }
             return bank;

@@ -108,7 +108,7 @@ impl<'n> Resolver<'n> {
                 record.at.as_ref(),
                 record.zone.as_ref(),
             );
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.stud = stud;
             part.ignition_protected =

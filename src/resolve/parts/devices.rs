@@ -21,7 +21,7 @@ impl<'n> Resolver<'n> {
                 record.at.as_ref(),
                 record.zone.as_ref(),
             );
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.stud = stud;
             part.ignition_protected =
@@ -31,7 +31,7 @@ impl<'n> Resolver<'n> {
             let rating = self.device_rating(at.field("rating", record.rating.as_ref()));
             let device = Device {
                 rating: self.rating(rating),
-                form: Self::free_text(at.field("form", record.form.as_ref())),
+                form: self.fuse_form(at.field("form", record.form.as_ref())),
                 voltage: self.read(at.field("voltage", record.voltage.as_ref())),
                 interrupting: self.read(at.field("interrupting", record.interrupting.as_ref())),
                 holder_rating: self.read(at.field("holder-rating", record.holder_rating.as_ref())),
@@ -52,7 +52,7 @@ impl<'n> Resolver<'n> {
                 record.at.as_ref(),
                 record.zone.as_ref(),
             );
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.stud = stud;
             part.ignition_protected =
@@ -131,8 +131,8 @@ impl<'n> Resolver<'n> {
             );
             let rating = self.read(at.field("feed-rating", record.feed_rating.as_ref()));
             let design = self.read(at.field("design-current", record.design_current.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
-            let way_stud = Self::free_text(at.field("way-stud", record.way_stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
+            let way_stud = self.stud(at.field("way-stud", record.way_stud.as_ref()));
             let part = self.part(component);
             part.rating = rating;
             part.design_current = design;
@@ -146,7 +146,7 @@ impl<'n> Resolver<'n> {
                 &[("fuse", DeviceKind::Fuse), ("breaker", DeviceKind::Breaker)],
             );
             let common = Device {
-                form: Self::free_text(at.field("form", record.form.as_ref())),
+                form: self.fuse_form(at.field("form", record.form.as_ref())),
                 voltage: self.read(at.field("voltage", record.voltage.as_ref())),
                 interrupting: self.read(at.field("interrupting", record.interrupting.as_ref())),
                 holder_rating: self.read(at.field("way-rating", record.way_rating.as_ref())),
@@ -204,17 +204,16 @@ impl<'n> Resolver<'n> {
         if field.text.trim() != "spare" {
             return Some(field);
         }
-        let told = self
-            .error(
-                UNKNOWN_WORD,
-                field,
-                format!(
-                    "{} is `spare`, which only a way of a block can be",
-                    field.title()
-                ),
-            )
-            .label(field.span(), "expected a current")
-            .repair("write its rating, or `auto`");
+        let told = Self::error(
+            UNKNOWN_WORD,
+            field,
+            format!(
+                "{} is `spare`, which only a way of a block can be",
+                field.title()
+            ),
+        )
+        .label(field.span(), "expected a current")
+        .repair("write its rating, or `auto`");
         self.tell(told);
         None
     }

@@ -6,9 +6,10 @@ use crate::resolve::Resolver;
 use crate::resolve::fields::{At, Field};
 use crate::resolve::names::MAX_TERMINALS;
 use crate::source::Span;
+use crate::standards::{DropCircuit, drop_limit};
 use crate::system::{
     Behaviour, ComponentId, ComponentKind, Draw, DropClass, Duty, Given, Known, LinkId, LinkKind,
-    Load, LoadId, LoadKind, Origin, Service, TerminalRole,
+    Load, LoadId, LoadKind, Origin, Practice, Service, TerminalRole,
 };
 use crate::units::Volts;
 
@@ -47,7 +48,7 @@ impl<'n> Resolver<'n> {
                 record.zone.as_ref(),
             );
             let voltage = self.read::<Volts>(at.field("voltage", record.voltage.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             if let Some(name) = record
                 .name
@@ -75,7 +76,7 @@ impl<'n> Resolver<'n> {
                     }
                 }
                 None => {
-                    positives.push((self.terminal(component, "+", TerminalRole::Positive), None))
+                    positives.push((self.terminal(component, "+", TerminalRole::Positive), None));
                 }
             }
             let negative = self.terminal(component, "-", TerminalRole::Negative);
@@ -128,6 +129,7 @@ impl<'n> Resolver<'n> {
         );
         let drop = self.drop_class(at.field("drop", record.drop.as_ref()));
         let nominal = self.nominal_here();
+        let vital = record.vital.is_some_and(|flag| flag.0);
         Load {
             kind,
             service,
@@ -135,8 +137,8 @@ impl<'n> Resolver<'n> {
             draw: self.draw(at.field("draw", record.draw.as_ref())),
             peak: self.read(at.field("peak", record.peak.as_ref())),
             stall: self.read(at.field("stall", record.stall.as_ref())),
-            drop: drop.unwrap_or(default_drop(service)),
-            vital: record.vital.is_some_and(|flag| flag.0),
+            drop: drop.unwrap_or(default_drop(self.system.boat.practice, service, vital)),
+            vital,
             always_on: Self::flag(at, "always-on", record.always_on),
             bank: None,
             largest_fuse: self.read(at.field("largest-fuse", record.largest_fuse.as_ref())),
@@ -232,10 +234,11 @@ impl<'n> Resolver<'n> {
                 draw,
                 LoadKind::Electronics,
             );
+            let practice = self.system.boat.practice;
             let load = &mut self.system.loads[id.index()];
             load.nominal = voltage.unwrap_or(load.nominal);
             load.service = Service::Electronics;
-            load.drop = drop.unwrap_or(default_drop(Service::Electronics));
+            load.drop = drop.unwrap_or(default_drop(practice, Service::Electronics, false));
             load.always_on = Self::flag(at, "always-on", record.always_on);
         }
     }
@@ -300,7 +303,11 @@ pub(super) fn plain_load(
         draw: None,
         peak: None,
         stall: None,
-        drop: default_drop(Service::Other),
+        drop: Given {
+            value: DropClass::Ordinary,
+            span: None,
+            origin: Origin::Derived,
+        },
         vital: false,
         always_on: None,
         bank: None,
@@ -314,18 +321,25 @@ pub(super) fn plain_load(
     }
 }
 
-/// The class that a service falls into: ABYC E-11 lists panel feeders, bilge blowers, electronics and navigation lights.
+/// The class that a service falls into by the published limits; what safety depends on is critical.
 ///
-/// The rule sets disagree on bilge pumps, and alarms are vital: both count as critical, the stricter reading.
-fn default_drop(service: Service) -> Given<DropClass> {
-    let value = match service {
-        Service::NavigationLight
-        | Service::BilgeBlower
-        | Service::BilgePump
-        | Service::Electronics
-        | Service::Alarm
-        | Service::Panel => DropClass::Critical,
-        Service::Engine | Service::Other => DropClass::Ordinary,
+/// The rule sets disagree on bilge pumps; the table's stricter reading holds.
+fn default_drop(practice: Practice, service: Service, vital: bool) -> Given<DropClass> {
+    let circuit = match service {
+        _ if vital => DropCircuit::Vital,
+        Service::NavigationLight => DropCircuit::NavigationLights,
+        Service::BilgeBlower => DropCircuit::BilgeBlower,
+        Service::BilgePump => DropCircuit::BilgePump,
+        Service::Electronics => DropCircuit::Electronics,
+        Service::Alarm => DropCircuit::Vital,
+        Service::Panel => DropCircuit::PanelFeeder,
+        Service::Engine | Service::Other => DropCircuit::Other,
+    };
+    let strictest = drop_limit(practice, DropCircuit::Vital).0;
+    let value = if drop_limit(practice, circuit).0 <= strictest {
+        DropClass::Critical
+    } else {
+        DropClass::Ordinary
     };
     Given {
         value,

@@ -56,8 +56,16 @@ impl Resolver<'_> {
                 Some(if half == 'a' { ends.0 } else { ends.1 })
             }
             Growth::ChargerOutputs => {
-                let number = place_number(part.strip_suffix('+')?)?;
-                Some(self.charger_output(component, number))
+                let number = part.strip_suffix(['+', '-'])?;
+                let isolated = self.exact_name(component, "-").is_none();
+                if part.ends_with('-') && !isolated {
+                    return None;
+                }
+                let positive = self.charger_output(component, place_number(number)?);
+                if part.ends_with('+') {
+                    return Some(positive);
+                }
+                self.exact_name(component, part)
             }
         }
     }

@@ -12,6 +12,7 @@ use crate::resolve::fields::{At, Field, listed, quoted};
 use crate::resolve::names::{Growth, MAX_PLACES, MAX_TERMINALS, guess};
 use crate::resolve::quantities::FORWARD_VOLTS;
 use crate::resolve::{Resolver, finding};
+use crate::standards::constants;
 use crate::system::{
     Behaviour, ComponentId, ComponentKind, Draw, Gear, GearId, GearKind, Known, LinkKind, LoadId,
     LoadKind, Position, TerminalId, TerminalRole,
@@ -21,9 +22,6 @@ use indexmap::IndexMap;
 
 /// Positions that one switch may have; a rotary switch of the trade has a dozen at most.
 const MAX_POSITIONS: usize = 64;
-
-/// Forward voltage of a diode isolator whose record gives none. Common practice, no source.
-const DIODE_FORWARD: Volts = Volts(0.6);
 
 /// The words for kinds of switches.
 const KINDS: &[(&str, GearKind)] = &[
@@ -77,7 +75,7 @@ impl<'n> Resolver<'n> {
                 self.read(at.field("intermittent-rating", record.intermittent_rating.as_ref()));
             let voltage = self.read(at.field("voltage", record.voltage.as_ref()));
             let resistance = self.read(at.field("resistance", record.resistance.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.rating = rating;
             part.intermittent_rating = intermittent;
@@ -100,8 +98,11 @@ impl<'n> Resolver<'n> {
                 |flag| flag.0,
             );
             let off = off_position(&positions, &pairs);
-            let normal =
-                self.named_position(at.field("normal", record.normal.as_ref()), &positions);
+            let normal = self.named_position(
+                at.field("normal", record.normal.as_ref()),
+                at.element,
+                &positions,
+            );
             self.names.normal_given.push(normal.is_some());
             self.system.gears.push(Gear {
                 name: entry.name.clone(),
@@ -145,7 +146,8 @@ impl<'n> Resolver<'n> {
         let mut seen = std::collections::HashSet::new();
         for name in all {
             let name = name.0.trim();
-            if !name.is_empty() && seen.insert(name) {
+            // A name written twice is told as such when its terminal is made.
+            if seen.insert(name) || has_written {
                 names.push(name);
             }
         }
@@ -178,6 +180,20 @@ impl<'n> Resolver<'n> {
         let mut pairs = Pairs::default();
         let written = entry.value.positions.as_ref();
         let Some(written) = written.filter(|written| !written.is_empty()) else {
+            if terminals.len() < 2 {
+                let told = finding(
+                    GROUP_OF_ONE,
+                    Severity::Error,
+                    &entry.name,
+                    format!(
+                        "switch {} has one terminal only, so it joins nothing",
+                        quoted(&entry.name)
+                    ),
+                )
+                .label(at.key("terminals").span(), "one terminal alone")
+                .repair("name all its terminals, or leave `terminals` out where they are `in` and `out`");
+                self.tell(told);
+            }
             if terminals.len() > 2 {
                 let told = finding(
                     NO_POSITIONS,
@@ -235,15 +251,14 @@ impl<'n> Resolver<'n> {
             let mut faulty = false;
             for (step, name) in group.iter().enumerate() {
                 let field = names.item(step).text("closes", name);
-                match terminals
+                let found = terminals
                     .iter()
-                    .position(|(known, _)| *known == name.0.trim())
-                {
-                    Some(terminal) => joined.push(terminal),
-                    None => {
-                        faulty = true;
-                        self.unknown_contact(field, terminals);
-                    }
+                    .position(|(known, _)| *known == name.0.trim());
+                if let Some(terminal) = found {
+                    joined.push(terminal);
+                } else {
+                    faulty = true;
+                    self.unknown_contact(field, terminals);
                 }
             }
             joined.sort_unstable();
@@ -270,20 +285,19 @@ impl<'n> Resolver<'n> {
     fn unknown_contact(&mut self, field: Field<'n>, terminals: &[(&'n str, TerminalId)]) {
         let names: Vec<&str> = terminals.iter().map(|(name, _)| *name).collect();
         let near = guess(&mut self.guesses, field.text, &names);
-        let mut told = self
-            .error(
-                UNKNOWN_TERMINAL,
-                field,
-                format!(
-                    "{} has no terminal {}",
-                    quoted(field.element()),
-                    quoted(field.text)
-                ),
-            )
-            .label(
-                field.span(),
-                format!("its terminals are {}", listed(names.iter().copied())),
-            );
+        let mut told = Self::error(
+            UNKNOWN_TERMINAL,
+            field,
+            format!(
+                "{} has no terminal {}",
+                quoted(field.element()),
+                quoted(field.text)
+            ),
+        )
+        .label(
+            field.span(),
+            format!("its terminals are {}", listed(names.iter().copied())),
+        );
         told.help = match near {
             Some(near) => format!("did you mean {}?", quoted(near)),
             None => format!("add {} to its `terminals`", quoted(field.text)),
@@ -317,6 +331,7 @@ impl<'n> Resolver<'n> {
     pub(in crate::resolve) fn named_position(
         &mut self,
         field: Option<Field<'n>>,
+        part: &str,
         positions: &[Position],
     ) -> Option<u16> {
         let field = field?;
@@ -331,20 +346,15 @@ impl<'n> Resolver<'n> {
             .map(|position| position.name.as_str())
             .collect();
         let near = guess(&mut self.guesses, field.text, &names);
-        let mut told = self
-            .error(
-                UNKNOWN_POSITION,
-                field,
-                format!(
-                    "{} is {}, which is no position",
-                    field.title(),
-                    quoted(field.text)
-                ),
-            )
-            .label(
-                field.span(),
-                format!("its positions are {}", listed(names.iter().copied())),
-            );
+        let mut told = Self::error(
+            UNKNOWN_POSITION,
+            field,
+            format!("{} has no position {}", quoted(part), quoted(field.text)),
+        )
+        .label(
+            field.span(),
+            format!("its positions are {}", listed(names.iter().copied())),
+        );
         told.help = match near {
             Some(near) => format!("did you mean {}?", quoted(near)),
             None => format!("write one of {}", listed(names.iter().copied())),
@@ -405,7 +415,7 @@ impl<'n> Resolver<'n> {
             let intermittent =
                 self.read(at.field("intermittent-rating", record.intermittent_rating.as_ref()));
             let resistance = self.read(at.field("resistance", record.resistance.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.rating = rating;
             part.intermittent_rating = intermittent;
@@ -469,7 +479,7 @@ impl<'n> Resolver<'n> {
             );
             let rating = self.read(at.field("rating", record.rating.as_ref()));
             let resistance = self.read(at.field("resistance", record.resistance.as_ref()));
-            let stud = Self::free_text(at.field("stud", record.stud.as_ref()));
+            let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let part = self.part(component);
             part.rating = rating;
             part.stud = stud;
@@ -549,7 +559,7 @@ impl<'n> Resolver<'n> {
     /// An output of a diode isolator, with its diode.
     pub(super) fn isolator_output(&mut self, component: ComponentId, number: u32) -> TerminalId {
         let forward = self.names.forward.get(&component).copied();
-        let forward = forward.unwrap_or(DIODE_FORWARD);
+        let forward = forward.unwrap_or_else(|| constants::diode_forward().0);
         let part = &self.system.components[component.index()];
         let (input, span) = (part.terminals[0], part.span);
         let output = self.terminal(component, number.to_string(), TerminalRole::Out);

@@ -1,4 +1,6 @@
-//! PL: zones, vapour, colours, minimum sizes, studs.
+//! PL: zones, vapour, colours, terminals, studs, connectors, fitness of parts for their voltage and place.
+//!
+//! Ids run from PL701 on. Minimum conductor sizes are judged with the ampacities.
 
 use super::Rule;
 

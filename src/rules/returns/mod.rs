@@ -1,4 +1,6 @@
-//! RP: returns, polarity of loads, open ends, terminals.
+//! RP: returns, polarity of loads and bars, open ends, bonding.
+//!
+//! Ids run from RP601 on.
 
 use super::Rule;
 

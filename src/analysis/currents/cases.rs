@@ -1,0 +1,556 @@
+//! Every case in which currents and drops are looked for, solved one after the other.
+//!
+//! Declared scenarios come first, as they are declared. Then, for what no scenario shows: everything on that does not
+//! merely crank, in all combinations of battery switches, with the other parts varied one at a time; each charging
+//! source alone and all together, with the loads off; and each cranking load alone.
+
+use super::design::Designs;
+use super::gears::{Gears, Role};
+use crate::analysis::solve::{self, Options, Running, Solution, SolveError, State, Sweep};
+use crate::system::{
+    Duty, GearId, LoadId, LoadKind, NodeId, ScenarioId, SourceId, SourceKind, System,
+};
+use crate::units::Amps;
+
+/// More combinations of battery switches than this are not all tried.
+pub const MAX_COMBINATIONS: usize = 4096;
+
+/// Most links times states that are looked at; bounds the time on a huge boat.
+const MAX_WORK: usize = 12_000_000;
+
+/// Loop parts that one sweep may change; more go into further sweeps, so that each stays small.
+const LOOPS_A_SWEEP: usize = 16;
+
+/// What a case is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CaseKind {
+    /// A declared scenario, without its cranking loads.
+    Scenario(ScenarioId),
+    /// The cranking loads of a declared scenario, with all that it has on.
+    ScenarioCranking(ScenarioId),
+    /// Everything on that does not merely crank.
+    EverythingOn,
+    /// This charging source, or all of them, with the loads off.
+    Charging(Option<SourceId>),
+    /// This cranking load alone.
+    Cranking(LoadId),
+}
+
+/// One solved case.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Case {
+    /// What it is about.
+    pub kind: CaseKind,
+    /// Battery switches and combiners off their normal position.
+    pub banks: Vec<(GearId, u16)>,
+    /// The other part that is varied, and its position.
+    pub varied: Option<(GearId, u16)>,
+    /// Some position in it joins banks on purpose, or is for emergencies.
+    pub exceptional: bool,
+}
+
+/// How completely the cases were tried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Coverage {
+    /// All combinations of battery switches, each with every variation.
+    Complete,
+    /// All combinations of battery switches; variations with the battery switches in their normal positions only.
+    VariedFromNormal,
+    /// Battery switches one at a time from their normal positions, and variations from normal only.
+    OneAtATime,
+}
+
+/// A case with its solution, as shown to whoever looks at it.
+pub(in crate::analysis) struct Shown<'a> {
+    pub(in crate::analysis) case: &'a Case,
+    pub(in crate::analysis) solution: &'a Solution,
+    /// The same without regard to design currents, where some block states one.
+    pub(in crate::analysis) undesigned: Option<&'a Solution>,
+    /// Currents of one ampere or so from whatever runs with an unknown current; none where all are known.
+    pub(in crate::analysis) unknown: Option<&'a Solution>,
+}
+
+/// A case solved again, with the state it was solved in.
+pub(in crate::analysis) struct Again<'a> {
+    pub(in crate::analysis) state: &'a State,
+    pub(in crate::analysis) solution: &'a Solution,
+    /// As in [`Shown`].
+    pub(in crate::analysis) unknown: Option<&'a Solution>,
+}
+
+/// The cases of one boat.
+pub(in crate::analysis) struct Cases<'s> {
+    system: &'s System,
+    gears: Gears,
+    designs: Designs,
+    banks: Vec<GearId>,
+    pub(in crate::analysis) coverage: Coverage,
+    combinations: Vec<Vec<u16>>,
+}
+
+impl<'s> Cases<'s> {
+    pub(in crate::analysis) fn new(system: &'s System) -> Self {
+        let gears = Gears::new(system);
+        let banks: Vec<GearId> = (0..system.gears.len())
+            .map(GearId::at)
+            .filter(|gear| gears.roles[gear.index()] == Role::Bank)
+            .collect();
+        let counts = banks
+            .iter()
+            .map(|gear| system.gears[gear.index()].positions.len());
+        let count = counts
+            .clone()
+            .try_fold(1usize, usize::checked_mul)
+            .unwrap_or(usize::MAX);
+        let others = 2 + gears.varied.len() + charging(system).len() + cranking(system).len();
+        let links = system.links.len().max(1);
+        let work = |combinations: usize, others: usize| {
+            links.saturating_mul(combinations).saturating_mul(others)
+        };
+        let coverage = if count <= MAX_COMBINATIONS && work(count, others) <= MAX_WORK {
+            Coverage::Complete
+        } else if count <= MAX_COMBINATIONS && work(count, 2) <= MAX_WORK {
+            Coverage::VariedFromNormal
+        } else {
+            Coverage::OneAtATime
+        };
+        let mut combinations = match coverage {
+            Coverage::OneAtATime => one_at_a_time(system, &banks),
+            _ => all_combinations(counts),
+        };
+        // Of equal cases the first is told, so those nearest to normal come first.
+        combinations.sort_by_cached_key(|combination| {
+            let off_normal = banks
+                .iter()
+                .zip(combination)
+                .filter(|&(gear, &position)| position != system.gears[gear.index()].normal);
+            off_normal.count()
+        });
+        Self {
+            designs: Designs::new(system),
+            system,
+            gears,
+            banks,
+            coverage,
+            combinations,
+        }
+    }
+
+    /// Solves every case and shows it.
+    pub(in crate::analysis) fn each(
+        &self,
+        mut look: impl FnMut(&Shown<'_>),
+    ) -> Result<(), SolveError> {
+        for index in 0..self.system.scenarios.len() {
+            self.scenario(ScenarioId::at(index), &mut look)?;
+        }
+        let loops: Vec<GearId> = (0..self.system.gears.len())
+            .map(GearId::at)
+            .filter(|gear| self.gears.roles[gear.index()] == Role::Loop)
+            .collect();
+        let mut groups: Vec<&[GearId]> = loops.chunks(LOOPS_A_SWEEP).collect();
+        if groups.is_empty() {
+            groups.push(&[]);
+        }
+        // One sweep serves all combinations; where several are needed they are not kept, for they are large.
+        let mut only = match groups.as_slice() {
+            [group] => Some(self.sweep(group)?),
+            _ => None,
+        };
+        for combination in &self.combinations {
+            let mut first = true;
+            for group in &groups {
+                let mut own = None;
+                let sweep = match &mut only {
+                    Some(sweep) => sweep,
+                    None => own.insert(self.sweep(group)?),
+                };
+                self.combination(sweep, first, group, combination, &mut look)?;
+                first = false;
+            }
+        }
+        Ok(())
+    }
+
+    /// Solves some cases again, in their order.
+    pub(in crate::analysis) fn again(
+        &self,
+        cases: &[Case],
+        mut look: impl FnMut(usize, &Again<'_>),
+    ) -> Result<(), SolveError> {
+        let system = self.system;
+        let mut plain: Option<Sweep<'s>> = None;
+        for (number, case) in cases.iter().enumerate() {
+            if let CaseKind::Scenario(scenario) | CaseKind::ScenarioCranking(scenario) = case.kind {
+                let mut state = State::scenario(system, scenario);
+                if matches!(case.kind, CaseKind::Scenario(_)) {
+                    without_cranking(system, &mut state);
+                }
+                let (solution, unknown) = self.declared(&state)?;
+                look(
+                    number,
+                    &Again {
+                        state: &state,
+                        solution: &solution,
+                        unknown: unknown.as_ref(),
+                    },
+                );
+                continue;
+            }
+            let mut positions = self.gears.base.clone();
+            for &gear in &self.banks {
+                positions[gear.index()] = system.gears[gear.index()].normal;
+            }
+            for &(gear, position) in case.banks.iter().chain(&case.varied) {
+                positions[gear.index()] = position;
+            }
+            let held = case.varied.map(|(gear, _)| gear);
+            self.gears.settle(system, &mut positions, held);
+            let loops: Vec<GearId> = (0..system.gears.len())
+                .map(GearId::at)
+                .filter(|gear| {
+                    self.gears.roles[gear.index()] == Role::Loop
+                        && positions[gear.index()] != self.gears.base[gear.index()]
+                })
+                .collect();
+            let mut own;
+            let sweep = if loops.is_empty() {
+                match &mut plain {
+                    Some(sweep) => sweep,
+                    None => plain.insert(self.sweep(&[])?),
+                }
+            } else {
+                own = self.sweep(&loops)?;
+                &mut own
+            };
+            self.set(sweep, &positions, case.kind);
+            let (solution, _) = self.designs.solve(system, sweep, case.kind)?;
+            let unknown = self.unknown(sweep, &solution)?;
+            look(
+                number,
+                &Again {
+                    state: sweep.state(),
+                    solution: &solution,
+                    unknown: unknown.as_ref(),
+                },
+            );
+        }
+        Ok(())
+    }
+
+    fn scenario(
+        &self,
+        scenario: ScenarioId,
+        look: &mut impl FnMut(&Shown<'_>),
+    ) -> Result<(), SolveError> {
+        let system = self.system;
+        let full = State::scenario(system, scenario);
+        let mut state = full.clone();
+        let cranks = without_cranking(system, &mut state);
+        for (kind, state) in [
+            (CaseKind::Scenario(scenario), &state),
+            (CaseKind::ScenarioCranking(scenario), &full),
+        ] {
+            if !cranks && matches!(kind, CaseKind::ScenarioCranking(_)) {
+                continue;
+            }
+            let (solution, unknown) = self.declared(state)?;
+            let positions = &system.scenarios[scenario.index()].positions;
+            look(&Shown {
+                case: &Case {
+                    kind,
+                    banks: Vec::new(),
+                    varied: None,
+                    exceptional: is_exceptional(system, positions),
+                },
+                solution: &solution,
+                undesigned: None,
+                unknown: unknown.as_ref(),
+            });
+        }
+        Ok(())
+    }
+
+    /// Solves a declared state, and the test currents of what runs in it with an unknown current.
+    fn declared(&self, state: &State) -> Result<(Solution, Option<Solution>), SolveError> {
+        let solution = solve::solve(self.system, state, Options::RULE)?;
+        let unknown = if has_unknown(self.system, &solution) {
+            let mut sweep = Sweep::new(self.system, state.clone(), &[], &[])?;
+            self.unknown(&mut sweep, &solution)?
+        } else {
+            None
+        };
+        Ok((solution, unknown))
+    }
+
+    /// A sweep in which the battery switches and some parts on loops may move, and gates count as closed.
+    fn sweep(&self, loops: &[GearId]) -> Result<Sweep<'s>, SolveError> {
+        let mut state = State::normal(self.system);
+        state.positions.clone_from(&self.gears.base);
+        let moving: Vec<GearId> = self.banks.iter().chain(loops).copied().collect();
+        let gates: Vec<GearId> = (0..self.system.gears.len())
+            .map(GearId::at)
+            .filter(|gear| self.gears.roles[gear.index()] == Role::Gate)
+            .collect();
+        Sweep::new(self.system, state, &moving, &gates)
+    }
+
+    /// One combination of battery switches: everything on and its variations, charging, cranking.
+    fn combination(
+        &self,
+        sweep: &mut Sweep<'s>,
+        first: bool,
+        group: &[GearId],
+        combination: &[u16],
+        look: &mut impl FnMut(&Shown<'_>),
+    ) -> Result<(), SolveError> {
+        let system = self.system;
+        let mut base = self.gears.base.clone();
+        let mut banks = Vec::new();
+        for (&gear, &position) in self.banks.iter().zip(combination) {
+            base[gear.index()] = position;
+            if position != system.gears[gear.index()].normal {
+                banks.push((gear, position));
+            }
+        }
+        if !self.gears.settle(system, &mut base, None) {
+            return Ok(());
+        }
+        let set: Vec<(GearId, u16)> = self
+            .banks
+            .iter()
+            .copied()
+            .zip(combination.iter().copied())
+            .collect();
+        let case = |kind, varied: Option<(GearId, u16)>| {
+            let exceptional = is_exceptional(system, &set)
+                || varied.is_some_and(|varied| is_exceptional(system, &[varied]));
+            Case {
+                kind,
+                banks: banks.clone(),
+                varied,
+                exceptional,
+            }
+        };
+        if first {
+            self.show(sweep, &base, &case(CaseKind::EverythingOn, None), look)?;
+        }
+        let with_others = self.coverage == Coverage::Complete || banks.is_empty();
+        if !with_others {
+            return Ok(());
+        }
+        for &(gear, position) in &self.gears.varied {
+            let here = match self.gears.roles[gear.index()] {
+                Role::Gate => first,
+                _ => group.contains(&gear),
+            };
+            if !here || base[gear.index()] == position {
+                continue;
+            }
+            let mut positions = base.clone();
+            positions[gear.index()] = position;
+            let lawful = self.gears.settle(system, &mut positions, Some(gear));
+            let movable = (0..positions.len()).all(|index| {
+                positions[index] == base[index]
+                    || self.gears.roles[index] == Role::Gate
+                    || group.contains(&GearId::at(index))
+            });
+            if lawful && movable {
+                let case = case(CaseKind::EverythingOn, Some((gear, position)));
+                self.show(sweep, &positions, &case, look)?;
+            }
+        }
+        if !first {
+            return Ok(());
+        }
+        let chargers = charging(system);
+        let together = (chargers.len() > 1).then_some(None);
+        for charger in chargers.into_iter().map(Some).chain(together) {
+            self.show(sweep, &base, &case(CaseKind::Charging(charger), None), look)?;
+        }
+        for load in cranking(system) {
+            self.show(sweep, &base, &case(CaseKind::Cranking(load), None), look)?;
+        }
+        Ok(())
+    }
+
+    fn show(
+        &self,
+        sweep: &mut Sweep<'s>,
+        positions: &[u16],
+        case: &Case,
+        look: &mut impl FnMut(&Shown<'_>),
+    ) -> Result<(), SolveError> {
+        self.set(sweep, positions, case.kind);
+        let (solution, undesigned) = self.designs.solve(self.system, sweep, case.kind)?;
+        let unknown = self.unknown(sweep, &solution)?;
+        look(&Shown {
+            case,
+            solution: &solution,
+            undesigned: undesigned.as_ref(),
+            unknown: unknown.as_ref(),
+        });
+        Ok(())
+    }
+
+    /// Sets positions, loads and charging sources for a case.
+    fn set(&self, sweep: &mut Sweep<'s>, positions: &[u16], kind: CaseKind) {
+        let system = self.system;
+        let state = sweep.state();
+        state.positions.copy_from_slice(positions);
+        state.charging.fill(false);
+        for (index, load) in system.loads.iter().enumerate() {
+            let wanted = match kind {
+                CaseKind::EverythingOn => !is_cranking(system, LoadId::at(index)),
+                CaseKind::Cranking(cranking) => cranking.index() == index,
+                _ => false,
+            };
+            let link = &system.links[load.link.index()];
+            state.on[index] = wanted
+                && self
+                    .gears
+                    .open_to(system, positions, system.node_of(link.a))
+                && self
+                    .gears
+                    .open_to(system, positions, system.node_of(link.b));
+        }
+        if let CaseKind::Charging(charger) = kind {
+            for (index, source) in system.sources.iter().enumerate() {
+                let asked = charger.is_none_or(|charger| charger.index() == index);
+                state.charging[index] = asked && source.kind != SourceKind::Battery;
+            }
+        }
+    }
+
+    /// Test currents of everything that runs with a current that is not given.
+    ///
+    /// Each gets its own size, so that two of them cannot cancel on a link by chance.
+    fn unknown(
+        &self,
+        sweep: &mut Sweep<'s>,
+        solution: &Solution,
+    ) -> Result<Option<Solution>, SolveError> {
+        let system = self.system;
+        if !has_unknown(system, solution) {
+            return Ok(None);
+        }
+        let ends = |link: crate::system::LinkId| {
+            let link = &system.links[link.index()];
+            (system.node_of(link.a), system.node_of(link.b))
+        };
+        let mut tests: Vec<(NodeId, NodeId, Amps)> = Vec::new();
+        let size = |number: usize| Amps(1.0 + (number as f64 * 0.618_034).fract() / 8.0);
+        for (index, load) in system.loads.iter().enumerate() {
+            if solution.loads[index] == Running::NoDraw {
+                let (a, b) = ends(load.link);
+                let amps = size(tests.len());
+                tests.push((a, b, amps));
+                tests.extend(self.designs.relief(LoadId::at(index), amps));
+            }
+        }
+        for &source in &solution.idle {
+            let record = &system.sources[source.index()];
+            let (a, b) = ends(record.link);
+            if record.current.is_none() && solution.joined(a, b) {
+                tests.push((b, a, size(tests.len())));
+            }
+        }
+        if tests.is_empty() {
+            return Ok(None);
+        }
+        let state = sweep.state();
+        let before = state.clone();
+        state.on.fill(false);
+        state.charging.fill(false);
+        let tested = sweep.solve(&tests);
+        *sweep.state() = before;
+        tested.map(Some)
+    }
+}
+
+/// Whether something runs with a current that is not given.
+fn has_unknown(system: &System, solution: &Solution) -> bool {
+    solution.loads.contains(&Running::NoDraw)
+        || solution
+            .idle
+            .iter()
+            .any(|source| system.sources[source.index()].current.is_none())
+}
+
+/// Switches cranking loads off; tells whether there were any.
+fn without_cranking(system: &System, state: &mut State) -> bool {
+    let mut any = false;
+    for (index, on) in state.on.iter_mut().enumerate() {
+        if *on && is_cranking(system, LoadId::at(index)) {
+            *on = false;
+            any = true;
+        }
+    }
+    any
+}
+
+/// Whether a load only cranks: seconds at a time, judged apart.
+pub(in crate::analysis) fn is_cranking(system: &System, load: LoadId) -> bool {
+    let load = &system.loads[load.index()];
+    load.duty == Duty::Surge || load.kind == LoadKind::Starter
+}
+
+fn cranking(system: &System) -> Vec<LoadId> {
+    (0..system.loads.len())
+        .map(LoadId::at)
+        .filter(|&load| is_cranking(system, load))
+        .collect()
+}
+
+fn charging(system: &System) -> Vec<SourceId> {
+    (0..system.sources.len())
+        .map(SourceId::at)
+        .filter(|source| system.sources[source.index()].kind != SourceKind::Battery)
+        .collect()
+}
+
+/// Whether a position joins banks on purpose or is for emergencies.
+fn is_exceptional(system: &System, positions: &[(GearId, u16)]) -> bool {
+    positions.iter().any(|&(gear, position)| {
+        system.gears[gear.index()]
+            .positions
+            .get(usize::from(position))
+            .is_some_and(|position| position.joins_banks || position.emergency)
+    })
+}
+
+fn all_combinations(counts: impl Iterator<Item = usize>) -> Vec<Vec<u16>> {
+    let mut combinations = vec![Vec::new()];
+    for count in counts {
+        combinations = combinations
+            .into_iter()
+            .flat_map(|start: Vec<u16>| {
+                (0..count).map(move |position| {
+                    let mut next = start.clone();
+                    next.push(u16::try_from(position).unwrap_or(u16::MAX));
+                    next
+                })
+            })
+            .collect();
+    }
+    combinations
+}
+
+fn one_at_a_time(system: &System, banks: &[GearId]) -> Vec<Vec<u16>> {
+    let normal: Vec<u16> = banks
+        .iter()
+        .map(|gear| system.gears[gear.index()].normal)
+        .collect();
+    let mut combinations = vec![normal.clone()];
+    for (index, gear) in banks.iter().enumerate() {
+        for position in 0..system.gears[gear.index()].positions.len() {
+            let position = u16::try_from(position).unwrap_or(u16::MAX);
+            if position != normal[index] {
+                let mut next = normal.clone();
+                next[index] = position;
+                combinations.push(next);
+            }
+        }
+    }
+    combinations
+}

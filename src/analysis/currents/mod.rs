@@ -1,0 +1,359 @@
+//! The largest current of every link, with the case that shows it.
+//!
+//! Declared scenarios decide for what they show. What carries nothing in any of them, and everything where none is
+//! declared, is judged with everything on. A part with several positions is varied one at a time, and the increases
+//! that its other positions bring are added up: exact where each part has its own circuits, on the safe side
+//! elsewhere. Cranking is kept apart, because ampacity and continuous ratings do not bind seconds.
+//! Nothing here compares a current with anything.
+
+mod cases;
+mod design;
+mod gears;
+
+pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
+pub(super) use cases::{Cases, Shown, is_cranking};
+
+use super::solve::SolveError;
+use crate::diag::SetTo;
+use crate::system::{GearId, LinkId, System};
+use crate::units::Amps;
+
+/// The largest current of a link in one group of cases.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Peak {
+    /// The current, without its direction; zero when nothing flows.
+    pub amps: Amps,
+    /// Index of the case among [`Currents::cases`]; none when nothing flows.
+    pub case: Option<usize>,
+    /// Parts whose other positions add to the case, each with the position that adds most.
+    pub raised_by: Vec<(GearId, u16)>,
+    /// Some part of it comes from a load or source whose current is not given: it is more than this.
+    pub unknown: bool,
+    /// A block's design current takes the place of the sum.
+    pub by_design: bool,
+}
+
+/// The largest currents of one link.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LinkCurrents {
+    /// In the declared scenarios, cranking left out.
+    pub scenario: Peak,
+    /// With everything on, and while charging.
+    pub everything: Peak,
+    /// While cranking.
+    pub cranking: Peak,
+}
+
+/// The largest currents of every link.
+#[derive(Clone, Debug)]
+pub struct Currents {
+    links: Vec<LinkCurrents>,
+    /// The cases that a peak refers to, and only those.
+    pub cases: Vec<Case>,
+    /// How completely the cases were tried.
+    pub coverage: Coverage,
+    /// Why currents are missing, where the network could not be solved.
+    pub failed: Option<SolveError>,
+}
+
+/// A current that is only rounding, in amperes.
+const NOTHING: f64 = 1e-6;
+
+impl Currents {
+    /// The peaks of a link.
+    #[must_use]
+    pub fn of(&self, link: LinkId) -> &LinkCurrents {
+        &self.links[link.index()]
+    }
+
+    /// The load current that judges a link: of the scenarios where they show any, else with everything on.
+    #[must_use]
+    pub fn load(&self, link: LinkId) -> &Peak {
+        let currents = self.of(link);
+        if currents.scenario.case.is_some() || currents.scenario.unknown {
+            &currents.scenario
+        } else {
+            &currents.everything
+        }
+    }
+
+    /// A few words for the case of a peak: `in scenario night`, `with everything on`.
+    #[must_use]
+    pub fn words(&self, system: &System, peak: &Peak) -> String {
+        peak.case
+            .and_then(|index| self.cases.get(index))
+            .map_or_else(|| "in no case".to_owned(), |case| words(system, case))
+    }
+
+    /// Switches off their normal position in the case of a peak, for a finding.
+    #[must_use]
+    pub fn positions(&self, system: &System, peak: &Peak) -> Vec<SetTo> {
+        let Some(case) = peak.case.and_then(|index| self.cases.get(index)) else {
+            return Vec::new();
+        };
+        let mut set = positions(system, case);
+        for &(gear, position) in &peak.raised_by {
+            set.push(set_to(system, gear, position));
+        }
+        set
+    }
+
+    /// Gathers the peaks from all cases; `watch` sees every case as well.
+    pub(super) fn new(
+        system: &System,
+        cases: &Cases<'_>,
+        mut watch: impl FnMut(&Shown<'_>),
+    ) -> Self {
+        let mut gather = Gather::new(system);
+        let failed = cases
+            .each(|shown| {
+                gather.take(shown);
+                watch(shown);
+            })
+            .err();
+        let (links, list) = gather.finish();
+        Self {
+            links,
+            cases: list,
+            coverage: cases.coverage,
+            failed,
+        }
+    }
+}
+
+/// A few words for a case.
+pub(super) fn words(system: &System, case: &Case) -> String {
+    match case.kind {
+        CaseKind::Scenario(scenario) | CaseKind::ScenarioCranking(scenario) => {
+            format!("in scenario {}", system.scenarios[scenario.index()].name)
+        }
+        CaseKind::EverythingOn => "with everything on".to_owned(),
+        CaseKind::Charging(Some(source)) => {
+            format!("with {} charging", system.sources[source.index()].name)
+        }
+        CaseKind::Charging(None) => "with everything charging".to_owned(),
+        CaseKind::Cranking(load) => format!("while {} runs", system.loads[load.index()].name),
+    }
+}
+
+/// The battery switches off their normal position in a case, and the part that is varied.
+pub(super) fn positions(system: &System, case: &Case) -> Vec<SetTo> {
+    case.banks
+        .iter()
+        .chain(&case.varied)
+        .map(|&(gear, position)| set_to(system, gear, position))
+        .collect()
+}
+
+fn set_to(system: &System, gear: GearId, position: u16) -> SetTo {
+    let gear = &system.gears[gear.index()];
+    SetTo {
+        switch: gear.name.clone(),
+        position: gear
+            .positions
+            .get(usize::from(position))
+            .map_or_else(String::new, |position| position.name.clone()),
+    }
+}
+
+/// What has been seen so far.
+struct Gather {
+    links: Vec<LinkCurrents>,
+    cases: Vec<Case>,
+    /// Everything on in the combination that is being looked at.
+    base: Option<Base>,
+}
+
+/// One combination of battery switches with everything on, and what its variations add.
+struct Base {
+    case: usize,
+    banks: Vec<(GearId, u16)>,
+    amps: Vec<f64>,
+    /// By link: the part being varied, its largest increase so far and the position that brings it.
+    now: Vec<Option<(GearId, f64, u16)>>,
+    raised: Vec<Vec<(GearId, u16)>>,
+    total: Vec<f64>,
+}
+
+impl Gather {
+    fn new(system: &System) -> Self {
+        Self {
+            links: vec![LinkCurrents::default(); system.links.len()],
+            cases: Vec::new(),
+            base: None,
+        }
+    }
+
+    fn take(&mut self, shown: &Shown<'_>) {
+        self.note_unknown(shown);
+        let everything = shown.case.kind == CaseKind::EverythingOn;
+        let same_banks = self
+            .base
+            .as_ref()
+            .is_some_and(|base| base.banks == shown.case.banks);
+        if !(everything && shown.case.varied.is_some() && same_banks) {
+            self.close_base();
+        }
+        match (everything, shown.case.varied) {
+            (true, Some((gear, position))) if same_banks => self.raise(shown, gear, position),
+            (true, None) => self.open_base(shown),
+            _ => self.compare(shown),
+        }
+    }
+
+    fn finish(mut self) -> (Vec<LinkCurrents>, Vec<Case>) {
+        self.close_base();
+        self.keep_used_cases();
+        (self.links, self.cases)
+    }
+
+    fn peak(links: &mut [LinkCurrents], index: usize, kind: CaseKind) -> &mut Peak {
+        let link = &mut links[index];
+        match kind {
+            CaseKind::Scenario(_) => &mut link.scenario,
+            CaseKind::EverythingOn | CaseKind::Charging(_) => &mut link.everything,
+            CaseKind::ScenarioCranking(_) | CaseKind::Cranking(_) => &mut link.cranking,
+        }
+    }
+
+    fn note_unknown(&mut self, shown: &Shown<'_>) {
+        let Some(unknown) = shown.unknown else {
+            return;
+        };
+        for index in 0..self.links.len() {
+            if unknown.current(LinkId::at(index)).0.abs() > NOTHING {
+                Self::peak(&mut self.links, index, shown.case.kind).unknown = true;
+            }
+        }
+    }
+
+    /// Takes the currents of a case as they are.
+    fn compare(&mut self, shown: &Shown<'_>) {
+        let case = self.cases.len();
+        self.cases.push(shown.case.clone());
+        for index in 0..self.links.len() {
+            let amps = shown.solution.current(LinkId::at(index)).0.abs();
+            let peak = Self::peak(&mut self.links, index, shown.case.kind);
+            if amps > peak.amps.0 + NOTHING {
+                peak.amps = Amps(amps);
+                peak.case = Some(case);
+                peak.raised_by.clear();
+                peak.by_design = by_design(shown, index);
+            }
+        }
+    }
+
+    fn open_base(&mut self, shown: &Shown<'_>) {
+        let links = self.links.len();
+        let amps: Vec<f64> = (0..links)
+            .map(|index| shown.solution.current(LinkId::at(index)).0.abs())
+            .collect();
+        self.compare(shown);
+        self.base = Some(Base {
+            case: self.cases.len() - 1,
+            banks: shown.case.banks.clone(),
+            total: amps.clone(),
+            amps,
+            now: vec![None; links],
+            raised: vec![Vec::new(); links],
+        });
+    }
+
+    /// Notes by how much a part's other position raises each link above the base.
+    fn raise(&mut self, shown: &Shown<'_>, gear: GearId, position: u16) {
+        let Some(base) = &mut self.base else {
+            return;
+        };
+        for index in 0..base.amps.len() {
+            let amps = shown.solution.current(LinkId::at(index)).0.abs();
+            let increase = amps - base.amps[index];
+            if increase <= NOTHING {
+                continue;
+            }
+            let entry = &mut base.now[index];
+            match entry {
+                Some((varied, most, at)) if *varied == gear => {
+                    if increase > *most {
+                        (*most, *at) = (increase, position);
+                    }
+                }
+                _ => {
+                    if let Some((varied, most, at)) = entry.take() {
+                        base.total[index] += most;
+                        base.raised[index].push((varied, at));
+                    }
+                    *entry = Some((gear, increase, position));
+                }
+            }
+        }
+    }
+
+    /// Adds up the increases of a combination and compares the sums.
+    fn close_base(&mut self) {
+        let Some(mut base) = self.base.take() else {
+            return;
+        };
+        for index in 0..base.amps.len() {
+            if let Some((varied, most, at)) = base.now[index].take() {
+                base.total[index] += most;
+                base.raised[index].push((varied, at));
+            }
+            let peak = &mut self.links[index].everything;
+            if !base.raised[index].is_empty() && base.total[index] > peak.amps.0 + NOTHING {
+                peak.amps = Amps(base.total[index]);
+                peak.case = Some(base.case);
+                peak.raised_by = std::mem::take(&mut base.raised[index]);
+            }
+        }
+    }
+
+    /// Drops the cases that no peak refers to.
+    fn keep_used_cases(&mut self) {
+        let mut used = vec![false; self.cases.len()];
+        let peaks = |link: &mut LinkCurrents| {
+            [
+                std::mem::take(&mut link.scenario),
+                std::mem::take(&mut link.everything),
+                std::mem::take(&mut link.cranking),
+            ]
+        };
+        for link in &self.links {
+            for peak in [&link.scenario, &link.everything, &link.cranking] {
+                if let Some(case) = peak.case {
+                    used[case] = true;
+                }
+            }
+        }
+        let mut number = vec![0; self.cases.len()];
+        let mut kept = Vec::new();
+        for (index, case) in std::mem::take(&mut self.cases).into_iter().enumerate() {
+            number[index] = kept.len();
+            if used[index] {
+                kept.push(case);
+            }
+        }
+        for link in &mut self.links {
+            let [scenario, everything, cranking] = peaks(link).map(|mut peak| {
+                peak.case = peak.case.map(|case| number[case]);
+                peak
+            });
+            *link = LinkCurrents {
+                scenario,
+                everything,
+                cranking,
+            };
+        }
+        self.cases = kept;
+    }
+}
+
+/// Whether a design current changes what a link carries.
+fn by_design(shown: &Shown<'_>, index: usize) -> bool {
+    shown.undesigned.is_some_and(|plain| {
+        let link = LinkId::at(index);
+        (plain.current(link).0.abs() - shown.solution.current(link).0.abs()).abs() > NOTHING
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,314 @@
+//! Follows the current of a load back to its source, and on to the source's negative.
+//!
+//! At every node the largest current is followed. That is the whole way where the wiring is a tree, and the main way
+//! where it has loops; the drop itself does not depend on the way, only its split does.
+
+use super::{Missing, source_behind};
+use crate::analysis::solve::Solution;
+use crate::system::{
+    ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, System,
+};
+use crate::units::{Amps, Volts};
+use std::collections::BTreeMap;
+
+/// A current that is only rounding, in amperes.
+pub(super) const NOTHING: f64 = 1e-6;
+
+/// The way of one load.
+pub(super) struct Way {
+    pub(super) total: Volts,
+    pub(super) feeder_positive: Volts,
+    pub(super) branch_positive: Volts,
+    pub(super) branch_negative: Volts,
+    pub(super) source: Option<SourceId>,
+    pub(super) block: Option<ComponentId>,
+    pub(super) feeder: Option<usize>,
+    pub(super) missing: Vec<Missing>,
+    pub(super) path: Vec<ConductorId>,
+}
+
+/// A solution with its ways already followed.
+pub(super) struct Trace<'a> {
+    system: &'a System,
+    solution: &'a Solution,
+    unknown: Option<&'a Solution>,
+    /// Feeder number by the node it ends at, for this solution.
+    feeders: BTreeMap<NodeId, usize>,
+    /// Where the largest current comes from, and where it goes to, by node; filled when asked.
+    onward: [Vec<Onward>; 2],
+}
+
+/// What is known of a node's largest current.
+#[derive(Clone, Copy)]
+enum Onward {
+    /// Not looked at yet.
+    Unasked,
+    /// None flows.
+    Nowhere,
+    /// It flows here.
+    To(Step),
+}
+
+/// One step along a current.
+#[derive(Clone, Copy)]
+struct Step {
+    link: LinkId,
+    node: NodeId,
+    amps: f64,
+}
+
+/// Which way a current is followed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Direction {
+    /// Against the current, towards the source's positive.
+    Up,
+    /// With the current, towards the source's negative.
+    Down,
+}
+
+/// One half of a load's way: its own part, then what it shares.
+struct Half {
+    /// Where its own part ends.
+    joint: NodeId,
+    /// Where the source begins.
+    end: NodeId,
+    source: Option<LinkId>,
+    block: Option<ComponentId>,
+    links: Vec<LinkId>,
+}
+
+impl<'a> Trace<'a> {
+    pub(super) fn new(
+        system: &'a System,
+        solution: &'a Solution,
+        unknown: Option<&'a Solution>,
+    ) -> Self {
+        let blank = || vec![Onward::Unasked; system.nodes.len()];
+        Self {
+            system,
+            solution,
+            unknown,
+            feeders: BTreeMap::new(),
+            onward: [blank(), blank()],
+        }
+    }
+
+    /// The source link that feeds a load.
+    pub(super) fn source_of(&mut self, load: LinkId) -> Option<LinkId> {
+        let (positive, _) = self.poles(load);
+        let mut node = positive;
+        for _ in 0..self.system.nodes.len() {
+            let step = self.step(node, Direction::Up)?;
+            if source_behind(self.system, step.link).is_some() {
+                return Some(step.link);
+            }
+            node = step.node;
+        }
+        None
+    }
+
+    /// Follows a load's current both ways and splits its drop.
+    pub(super) fn load(&mut self, load: LoadId, feeders: &mut Vec<Vec<(LoadId, Amps)>>) -> Way {
+        let link = self.system.loads[load.index()].link;
+        let (positive, negative) = self.poles(link);
+        let volts = |node: NodeId| self.solution.potential(node);
+        let total = volts(negative) - volts(positive);
+        let up = self.half(link, positive, Direction::Up);
+        let down = self.half(link, negative, Direction::Down);
+        let volts = |node: NodeId| self.solution.potential(node);
+        let (feeder_positive, branch_positive) = (
+            volts(up.end) - volts(up.joint),
+            volts(up.joint) - volts(positive),
+        );
+        let branch_negative = volts(negative) - volts(down.joint);
+        let mut missing = Vec::new();
+        let mut path: Vec<ConductorId> = Vec::new();
+        let mut shared_unknown = None;
+        for &link in up.links.iter().rev().chain(&down.links) {
+            if let LinkKind::Conductor(id) = self.system.links[link.index()].kind {
+                path.push(id);
+                missing.extend(missing_in(self.system, id));
+            }
+            let unknown = self
+                .unknown
+                .is_some_and(|unknown| unknown.current(link).0.abs() > NOTHING);
+            if unknown && shared_unknown.is_none() {
+                shared_unknown = Some(link);
+            }
+        }
+        let own_draw_given = self.system.loads[load.index()].draw.is_some();
+        if let Some(link) = shared_unknown.filter(|_| own_draw_given) {
+            missing.push(Missing::SharedDraw(link));
+        }
+        Way {
+            total,
+            feeder_positive,
+            branch_positive,
+            branch_negative,
+            source: up.source.and_then(|link| source_behind(self.system, link)),
+            block: up.block,
+            feeder: (up.joint != up.end).then(|| self.feeder(up.joint, feeders)),
+            missing,
+            path,
+        }
+    }
+
+    /// Positive and negative node of a load as its current flows.
+    fn poles(&self, load: LinkId) -> (NodeId, NodeId) {
+        let record = &self.system.links[load.index()];
+        let (a, b) = (self.system.node_of(record.a), self.system.node_of(record.b));
+        if self.solution.current(load).0 < 0.0 {
+            (b, a)
+        } else {
+            (a, b)
+        }
+    }
+
+    fn half(&mut self, load: LinkId, start: NodeId, direction: Direction) -> Half {
+        let own = self.solution.current(load).0.abs();
+        let mut half = Half {
+            joint: start,
+            end: start,
+            source: None,
+            block: None,
+            links: Vec::new(),
+        };
+        let mut is_own = true;
+        for _ in 0..self.system.nodes.len() {
+            let Some(step) = self.step(half.end, direction) else {
+                break;
+            };
+            if source_behind(self.system, step.link).is_some() {
+                half.source = Some(step.link);
+                break;
+            }
+            if is_own && (step.amps - own).abs() > NOTHING.max(1e-9 * own) {
+                is_own = false;
+            }
+            half.links.push(step.link);
+            half.end = step.node;
+            if is_own {
+                half.joint = step.node;
+                let block = self.block_of(step.link);
+                if block.is_some() || self.is_bar(step.node) {
+                    half.block = block;
+                    is_own = false;
+                }
+            }
+        }
+        if is_own && half.source.is_some() {
+            // Nothing is shared: all of it is the load's own.
+            half.joint = half.end;
+        }
+        half
+    }
+
+    /// The fuse block that a link is a way of.
+    fn block_of(&self, link: LinkId) -> Option<ComponentId> {
+        let LinkKind::Device(device) = self.system.links[link.index()].kind else {
+            return None;
+        };
+        let component = self.system.devices[device.index()].component;
+        (self.system.components[component.index()].kind == ComponentKind::FuseBlock)
+            .then_some(component)
+    }
+
+    /// Whether a node is a bar that several circuits share.
+    fn is_bar(&self, node: NodeId) -> bool {
+        self.system.nodes[node.index()]
+            .terminals
+            .iter()
+            .any(|&terminal| {
+                let component = self.system.component_of(terminal);
+                let own_negative = component.kind == ComponentKind::FuseBlock
+                    && self.system.terminals[terminal.index()].name == "negative";
+                own_negative || matches!(component.kind, ComponentKind::Bus | ComponentKind::Ground)
+            })
+    }
+
+    /// The largest current into a node, or out of it, loads not counted.
+    fn step(&mut self, node: NodeId, direction: Direction) -> Option<Step> {
+        let cache = direction as usize;
+        match self.onward[cache][node.index()] {
+            Onward::Unasked => {}
+            Onward::Nowhere => return None,
+            Onward::To(step) => return Some(step),
+        }
+        let mut best: Option<Step> = None;
+        for &link in &self.system.nodes[node.index()].links {
+            let record = &self.system.links[link.index()];
+            if matches!(record.kind, LinkKind::Load(_)) {
+                continue;
+            }
+            let (a, b) = (self.system.node_of(record.a), self.system.node_of(record.b));
+            if a == b {
+                continue;
+            }
+            let from_a = self.solution.current(link).0;
+            let into = if a == node { -from_a } else { from_a };
+            let amps = match direction {
+                Direction::Up => into,
+                Direction::Down => -into,
+            };
+            if amps > NOTHING && best.is_none_or(|best| amps > best.amps) {
+                best = Some(Step {
+                    link,
+                    node: if a == node { b } else { a },
+                    amps,
+                });
+            }
+        }
+        self.onward[cache][node.index()] = best.map_or(Onward::Nowhere, Onward::To);
+        best
+    }
+
+    /// Number of the feeder that ends at a node: everything that its current goes on to.
+    fn feeder(&mut self, node: NodeId, feeders: &mut Vec<Vec<(LoadId, Amps)>>) -> usize {
+        if let Some(&known) = self.feeders.get(&node) {
+            return known;
+        }
+        let mut seen = vec![false; self.system.nodes.len()];
+        seen[node.index()] = true;
+        let mut stack = vec![node];
+        let mut loads = Vec::new();
+        while let Some(at) = stack.pop() {
+            for &link in &self.system.nodes[at.index()].links {
+                let record = &self.system.links[link.index()];
+                let (a, b) = (self.system.node_of(record.a), self.system.node_of(record.b));
+                let from_a = self.solution.current(link).0;
+                let out = if a == at { from_a } else { -from_a };
+                if out <= NOTHING {
+                    continue;
+                }
+                match record.kind {
+                    LinkKind::Load(load) => loads.push((load, Amps(out))),
+                    LinkKind::Source(_) => {}
+                    _ => {
+                        let next = if a == at { b } else { a };
+                        if !std::mem::replace(&mut seen[next.index()], true) {
+                            stack.push(next);
+                        }
+                    }
+                }
+            }
+        }
+        loads.sort_by(|(a, amps_a), (b, amps_b)| amps_b.total_cmp(amps_a).then(a.cmp(b)));
+        let number = feeders.len();
+        feeders.push(loads);
+        self.feeders.insert(node, number);
+        number
+    }
+}
+
+/// What a conductor lacks for its resistance.
+pub(super) fn missing_in(system: &System, conductor: ConductorId) -> Vec<Missing> {
+    let record = &system.conductors[conductor.index()];
+    let mut missing = Vec::new();
+    if record.length.is_none() {
+        missing.push(Missing::Length(conductor));
+    }
+    if record.gauge.is_none() {
+        missing.push(Missing::Gauge(conductor));
+    }
+    missing
+}
