@@ -81,23 +81,25 @@ electrical point (bus, splice, ground) may be written by its bare name. Terminal
 #[must_use]
 pub fn page() -> String {
     let schema = schema();
-    let mut out = String::from(HEAD);
+    let mut lines = vec![String::from(HEAD)];
     let Some(sections) = schema["properties"].as_object() else {
-        return out;
+        return lines.concat();
     };
     for (name, section) in sections {
-        out.push_str(&format!("\n## `{name}`\n\n"));
+        lines.push(format!("\n## `{name}`\n\n"));
         let Some(record) = record_of(&schema, section) else {
             if let Some(text) = section["description"].as_str() {
-                out.push_str(&format!("{text} Write `{name}: 1`.\n"));
+                lines.push(format!("{text} Write `{name}: 1`.\n"));
             }
             continue;
         };
         let description = record["description"]
             .as_str()
             .or(section["description"].as_str());
-        out.push_str(&format!("{}\n\n", description.unwrap_or_default()));
-        out.push_str("| key | written as | meaning |\n|---|---|---|\n");
+        lines.push(format!("{}\n\n", description.unwrap_or_default()));
+        lines.push(String::from(
+            "| key | written as | meaning |\n|---|---|---|\n",
+        ));
         let Some(keys) = record["properties"].as_object() else {
             continue;
         };
@@ -106,14 +108,14 @@ pub fn page() -> String {
                 .as_str()
                 .unwrap_or_default()
                 .replace('\n', " ");
-            out.push_str(&format!(
+            lines.push(format!(
                 "| `{key}` | {} | {} |\n",
                 form(value).replace('|', "\\|"),
                 meaning.replace('|', "\\|")
             ));
         }
     }
-    out
+    lines.concat()
 }
 
 /// The record definition behind a section, whether it is one record, a map of records or a list of records.
