@@ -118,7 +118,7 @@ fn with_a_line_missing(text: &str) -> impl Iterator<Item = String> {
 #[test]
 fn half_a_file_resolves_as_far_as_it_can() {
     let mut texts = files("tests/file_faults");
-    texts.extend(files("examples").into_iter().take(2));
+    texts.extend(files("examples").into_iter().take(1));
     let mut resolved = 0;
     for (name, whole) in texts {
         for text in with_a_line_missing(&whole) {
