@@ -131,29 +131,25 @@ pub(super) fn write_papers(
     let known = look_for_foreign(folder, papers, foreign)?;
     let stale = stale(folder, papers, &known);
 
+    let made: Known = papers
+        .iter()
+        .map(|paper| {
+            let fingerprint = Fingerprint::of(paper.text.as_bytes()).to_string();
+            (paper.name.clone(), BTreeSet::from([fingerprint]))
+        })
+        .collect();
     // The list names old and new content until all is in place: a run cut short can then be repeated.
     let mut both = known;
-    for paper in papers {
-        both.entry(paper.name.clone())
+    for (name, fingerprints) in &made {
+        both.entry(name.clone())
             .or_default()
-            .insert(Fingerprint::of(paper.text.as_bytes()).to_string());
+            .extend(fingerprints.iter().cloned());
     }
-    let list_while = PaperFile {
+    let list = |files| PaperFile {
         name: LIST.to_owned(),
-        text: list_text(&both),
+        text: list_text(files),
     };
-    let list_after = PaperFile {
-        name: LIST.to_owned(),
-        text: list_text(
-            &papers
-                .iter()
-                .map(|paper| {
-                    let fingerprint = Fingerprint::of(paper.text.as_bytes()).to_string();
-                    (paper.name.clone(), BTreeSet::from([fingerprint]))
-                })
-                .collect(),
-        ),
-    };
+    let (list_while, list_after) = (list(&both), list(&made));
     let drafts = Drafts::write(folder, std::iter::once(&list_while).chain(papers))?;
     drafts.place()?;
     for name in &stale {
@@ -185,11 +181,11 @@ fn look_for_foreign(
         let Some(content) = plain_content(&path, LONGEST_PAPER)? else {
             continue;
         };
-        let fingerprint = Fingerprint::of(&content).to_string();
-        let ours = known
-            .get(&paper.name)
-            .is_some_and(|listed| listed.contains(&fingerprint));
-        if !ours && content != paper.text.as_bytes() {
+        let ours = content == paper.text.as_bytes()
+            || known
+                .get(&paper.name)
+                .is_some_and(|listed| listed.contains(&Fingerprint::of(&content).to_string()));
+        if !ours {
             names.push(paper.name.clone());
         }
     }

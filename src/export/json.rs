@@ -7,7 +7,6 @@ use crate::schedule::{Cell, Fingerprint, Table};
 use crate::source::{LineIndex, Position};
 use crate::standards::Basis;
 use serde::Serialize;
-use serde_json::{Map, Number, Value};
 
 /// Version of the shape of these files.
 pub const FORMAT: u32 = 1;
@@ -57,39 +56,55 @@ pub fn report(report: &Report<'_>) -> String {
     text(&shown)
 }
 
-/// Writes tables, each as a list of records under its name.
+/// Writes tables, each as a list of records under its name, one record a line.
 #[must_use]
 pub fn tables(fingerprint: Fingerprint, tables: &[Table]) -> String {
-    let mut shown = Map::new();
-    shown.insert("program".into(), "loomwright".into());
-    shown.insert("version".into(), env!("CARGO_PKG_VERSION").into());
-    shown.insert("format".into(), FORMAT.into());
-    shown.insert("fingerprint".into(), fingerprint.to_string().into());
+    let cells: usize = tables
+        .iter()
+        .map(|table| table.rows.len() * table.columns.len())
+        .sum();
+    let mut out = String::with_capacity(32 * cells);
+    out.push_str("{\n\"program\": \"loomwright\",\n\"version\": ");
+    push(&mut out, env!("CARGO_PKG_VERSION"));
+    out.push_str(",\n\"format\": ");
+    push(&mut out, &FORMAT);
+    out.push_str(",\n\"fingerprint\": ");
+    push(&mut out, &fingerprint.to_string());
     for table in tables {
-        let rows = table.rows.iter().map(|row| {
-            let record = table.columns.iter().zip(row);
-            Value::Object(
-                record
-                    .map(|(&name, cell)| (name.to_owned(), value(cell)))
-                    .collect(),
-            )
-        });
-        shown.insert(table.stem.to_owned(), Value::Array(rows.collect()));
+        out.push_str(",\n");
+        push(&mut out, table.stem);
+        out.push_str(": [");
+        for (index, row) in table.rows.iter().enumerate() {
+            out.push_str(if index == 0 { "\n" } else { ",\n" });
+            record(&mut out, table.columns, row);
+        }
+        out.push_str("\n]");
     }
-    text(&Value::Object(shown))
+    out.push_str("\n}\n");
+    out
 }
 
-fn value(cell: &Cell) -> Value {
-    match cell {
-        Cell::Text(text) => Value::String(text.clone()),
-        Cell::Number(number) => number
-            .parse::<i64>()
-            .map(Number::from)
-            .ok()
-            .or_else(|| number.parse().ok().and_then(Number::from_f64))
-            .map_or(Value::Null, Value::Number),
-        Cell::Empty => Value::Null,
+fn record(out: &mut String, columns: &[&str], row: &[Cell]) {
+    out.push('{');
+    for (index, (name, cell)) in columns.iter().zip(row).enumerate() {
+        if index > 0 {
+            out.push_str(", ");
+        }
+        push(out, name);
+        out.push_str(": ");
+        match cell {
+            Cell::Text(text) => push(out, text),
+            // A fixed count of decimals is a JSON number as it stands.
+            Cell::Number(number) => out.push_str(number),
+            Cell::Empty => out.push_str("null"),
+        }
     }
+    out.push('}');
+}
+
+/// Adds a text or a number in its JSON form.
+fn push(out: &mut String, value: &(impl Serialize + ?Sized)) {
+    out.push_str(&serde_json::to_string(value).expect("texts and numbers have a JSON form"));
 }
 
 fn text(shown: &impl Serialize) -> String {

@@ -5,8 +5,8 @@
 
 use super::cautions;
 use super::ends::{
-    End, Fitting, bundle_names, bundles_of, colour_letters, fitting, size_words, strip_at,
-    terminal_at, zone_at,
+    End, Fitting, bundle_names, bundles_of, colour_letters, size_words, strip_at, terminal_at,
+    zone_at,
 };
 use super::head::length_style;
 use super::labels::Label;
@@ -454,12 +454,19 @@ pub struct CutPapers<'p> {
     style: LengthStyle,
     /// Labels of both ends, by conductor.
     labels: Vec<[Option<&'p Label>; 2]>,
+    /// What is fitted to both ends, by conductor.
+    fittings: &'p [[Fitting; 2]],
 }
 
 impl<'p> CutPapers<'p> {
-    /// Brings the list together with the labels of the same boat.
+    /// Brings the list together with the labels and the fittings of the same boat.
     #[must_use]
-    pub fn new(system: &'p System, list: &'p CutList, labels: &'p [Label]) -> Self {
+    pub fn new(
+        system: &'p System,
+        list: &'p CutList,
+        labels: &'p [Label],
+        fittings: &'p [[Fitting; 2]],
+    ) -> Self {
         let mut by_conductor = vec![[None; 2]; system.conductors.len()];
         for label in labels {
             by_conductor[label.conductor.index()][label.end as usize] = Some(label);
@@ -469,6 +476,7 @@ impl<'p> CutPapers<'p> {
             list,
             style: length_style(system),
             labels: by_conductor,
+            fittings,
         }
     }
 
@@ -511,7 +519,7 @@ impl<'p> CutPapers<'p> {
         let gauge = conductor.gauge.map(|gauge| gauge.value);
         let mm = |length: Metres| length.0 * 1000.0;
         let figure = |pick: fn(&Cut) -> Metres| Cell::maybe(figures.map(|cut| mm(pick(cut))), 1);
-        let fittings = End::BOTH.map(|end| fitting(system, conductor, terminal_at(conductor, end)));
+        let fittings = &self.fittings[id.index()];
         let strips = [0, 1].map(|end| {
             Cell::maybe(
                 gauge
@@ -700,7 +708,7 @@ impl<'p> CutPapers<'p> {
         let system = self.system;
         let conductor = &system.conductors[id.index()];
         let gauge = conductor.gauge.map(|gauge| gauge.value);
-        let fittings = End::BOTH.map(|end| fitting(system, conductor, terminal_at(conductor, end)));
+        let fittings = &self.fittings[id.index()];
         let strip = |end: usize| {
             gauge
                 .and_then(|gauge| strip_at(&fittings[end], gauge))

@@ -96,6 +96,18 @@ impl Fitting {
     }
 }
 
+/// What is fitted to both ends of every conductor, end A first, by conductor.
+#[must_use]
+pub fn fittings(system: &System) -> Vec<[Fitting; 2]> {
+    system
+        .conductors
+        .iter()
+        .map(|conductor| {
+            End::BOTH.map(|end| fitting(system, conductor, terminal_at(conductor, end)))
+        })
+        .collect()
+}
+
 /// What is fitted to a conductor where it lands on a terminal.
 pub(super) fn fitting(system: &System, conductor: &Conductor, terminal: TerminalId) -> Fitting {
     let component = system.component_of(terminal);

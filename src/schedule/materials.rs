@@ -3,7 +3,7 @@
 //! Quantities come from the cut list, the ends of the conductors and the parts of the netlist.
 
 use super::cut_list::CutList;
-use super::ends::{End, Fitting, fitting, terminal_at};
+use super::ends::{End, Fitting, terminal_at};
 use super::head::length_style;
 use super::labels::Label;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
@@ -51,9 +51,14 @@ const COLUMNS: &[&str] = &[
 
 /// Everything to buy, group by group in shop order.
 #[must_use]
-pub fn materials(system: &System, cuts: &CutList, labels: &[Label]) -> Vec<Material> {
+pub fn materials(
+    system: &System,
+    cuts: &CutList,
+    labels: &[Label],
+    fitted: &[[Fitting; 2]],
+) -> Vec<Material> {
     let mut bill = wire(cuts);
-    bill.extend(fittings(system));
+    bill.extend(fittings(system, fitted));
     bill.extend(sleeves(labels));
     bill.extend(devices(system));
     bill.extend(parts(system));
@@ -75,14 +80,13 @@ fn wire(cuts: &CutList) -> Vec<Material> {
 }
 
 /// Rings and lugs by barrel and stud, contacts by connector, in the order they first appear.
-fn fittings(system: &System) -> Vec<Material> {
+fn fittings(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Material> {
     let mut counts: Vec<(Group, String, usize)> = Vec::new();
     let mut places: BTreeMap<(Group, String), usize> = BTreeMap::new();
-    for conductor in &system.conductors {
-        for end in End::BOTH {
+    for (conductor, fitted) in system.conductors.iter().zip(fitted) {
+        for (end, fitted) in End::BOTH.into_iter().zip(fitted) {
             let terminal = terminal_at(conductor, end);
-            let fitted = fitting(system, conductor, terminal);
-            let (group, description) = match &fitted {
+            let (group, description) = match fitted {
                 Fitting::Ring { .. } => (Group::Terminals, fitted.words()),
                 Fitting::Contact(_) => (
                     Group::Contacts,

@@ -16,7 +16,7 @@ mod paper;
 mod tests;
 
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
-pub use ends::{End, Fitting};
+pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{fuse_sheet, fuse_table};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
@@ -44,8 +44,9 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
     let system = facts.system;
     let labels = labels(system);
     let cuts = cut_list(system);
-    let cutting = CutPapers::new(system, &cuts, &labels);
-    let bill = materials(system, &cuts, &labels);
+    let fittings = fittings(system);
+    let cutting = CutPapers::new(system, &cuts, &labels, &fittings);
+    let bill = materials(system, &cuts, &labels, &fittings);
     Lists {
         tables: vec![
             findings_table(findings, lines),

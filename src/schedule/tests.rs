@@ -192,7 +192,7 @@ fn what_is_not_given_is_listed_and_not_guessed() {
         [("W1", true, false), ("W2", false, true), ("W3", true, true)]
     );
     let labels = labels(&system);
-    let sheet = CutPapers::new(&system, &list, &labels).sheet();
+    let sheet = CutPapers::new(&system, &list, &labels, &fittings(&system)).sheet();
     let block = sheet
         .blocks
         .iter()
@@ -216,7 +216,7 @@ fn cores_of_a_cable_are_cut_once() {
     assert_eq!(millimetres(cut.length), "5750.0");
     assert_eq!(millimetres(list.spools[0].net), "5750.0");
     let labels = labels(&system);
-    let table = CutPapers::new(&system, &list, &labels).table();
+    let table = CutPapers::new(&system, &list, &labels, &fittings(&system)).table();
     assert_eq!(table.rows.len(), 2);
     let column = table
         .columns
@@ -379,7 +379,8 @@ fn no_conductor_of_an_example_is_left_out() {
         let all: Vec<ConductorId> = (0..system.conductors.len()).map(ConductorId::at).collect();
         assert_eq!(listed, all);
         assert_eq!(labels.len(), 2 * all.len());
-        let papers = CutPapers::new(&system, &list, &labels);
+        let fittings = fittings(&system);
+        let papers = CutPapers::new(&system, &list, &labels, &fittings);
         let rows = papers.table().rows;
         let numbers: BTreeSet<&Cell> = rows.iter().map(|row| &row[2]).collect();
         assert_eq!((rows.len(), numbers.len()), (all.len(), all.len()));
