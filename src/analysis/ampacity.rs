@@ -304,16 +304,27 @@ impl Counting<'_> {
     /// Conductors in each bundle that count and pass the filter.
     ///
     /// Of a group that never carries current together only the circuit with the most conductors counts.
+    /// The legs of one circuit on one pole follow one another from feed to load, so in a bundle that the circuit
+    /// names without measured ways they count once; along measured ways every leg counts where it lies.
     fn bundles(&self, passes: impl Fn(&Conductor) -> bool) -> Vec<usize> {
         let mut members: Vec<Vec<ConductorId>> = vec![Vec::new(); self.system.bundles.len()];
+        let mut followed = std::collections::BTreeSet::new();
         for (index, conductor) in self.system.conductors.iter().enumerate() {
             if !self.counts(conductor) || !passes(conductor) {
                 continue;
             }
             let id = ConductorId::at(index);
-            for bundle in conductor.stretches.iter().filter_map(|s| s.bundle) {
+            let negative = self.poles.of(self.system.node_of(conductor.from)) == Pole::Negative;
+            for stretch in &conductor.stretches {
+                let Some(bundle) = stretch.bundle else {
+                    continue;
+                };
+                let follows_another_leg = stretch.way.is_none()
+                    && conductor
+                        .circuit
+                        .is_some_and(|circuit| !followed.insert((bundle, circuit, negative)));
                 let list = &mut members[bundle.index()];
-                if list.last() != Some(&id) {
+                if list.last() != Some(&id) && !follows_another_leg {
                     list.push(id);
                 }
             }
@@ -473,6 +484,21 @@ mod tests {
         system.sources[0].nominal = Given::assumed(Volts(72.0));
         let lawful = allowed(&system).derating.bundle.expect("72 V");
         assert!(!lawful.from.policy);
+    }
+
+    #[test]
+    fn legs_of_one_circuit_follow_one_another_and_count_once_a_pole() {
+        let text = "batteries: {b: {capacity: 10 Ah}}\nfuses: {f: {rating: 5 A}}\nswitches: {s: {}}\n\
+            buses: {n: {polarity: negative}}\nloads: {l: {draw: 1 A}}\n\
+            runs: {B: {from: b.+, to: f.in}, R: {from: n, to: b.-, bundle: loom}}\n\
+            circuits: {c: {feed: f.out, switch: s, load: l, return: n, length: [1 ft, 9 ft], bundle: loom}}\n";
+        let reading = crate::source::read(text.as_bytes());
+        let document = reading.document.as_ref().expect("the text is YAML");
+        let (netlist, _) = crate::netlist::read(&reading);
+        let (system, _) = crate::resolve::resolve(&netlist.expect("a netlist"), document);
+        // Positive legs c-A and c-B count once, the negative once, the run R by itself.
+        let counts = Ampacities::new(&system, &Poles::new(&system));
+        assert_eq!(counts.bundle_count(BundleId(0)), 3);
     }
 
     #[test]

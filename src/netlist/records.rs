@@ -949,7 +949,7 @@ CircuitRecord {
     insulation: TemperatureText,
     /// Wire type.
     wire_type: Text,
-    /// Bundles its conductors lie in.
+    /// Bundles its conductors lie in; its legs follow one another, so each pole counts once in a bundle.
     bundle: OneOrMany<Text>,
     /// Zones its conductors pass, besides those of their ends.
     passes: OneOrMany<Text>,
