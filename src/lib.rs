@@ -5,6 +5,7 @@
 pub mod analysis;
 pub mod cli;
 pub mod diag;
+pub mod drawing;
 pub mod export;
 pub mod netlist;
 pub mod resolve;

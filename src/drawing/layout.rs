@@ -1,0 +1,762 @@
+//! Measures of one grid: how wide every column must be, and where each thing on a row then stands.
+//!
+//! Columns follow from the longest label in them; lettering has one size and is never scaled.
+
+use super::circuit::{Cell, CellKind, Circuit, Hub, HubKind, Item};
+use super::font;
+use super::plan::{End, Grid, Plan, Seg};
+use super::symbols::{self, MODULE, Symbol};
+use super::words::{self, SMALL, TEXT};
+use crate::system::{ComponentKind, LinkKind, System, TerminalId};
+use std::collections::{BTreeMap, VecDeque};
+
+/// Room on both sides of a wire label, in mm.
+pub(super) const LABEL_PAD: f64 = 1.0;
+/// Shortest wire, in mm.
+const SHORTEST_WIRE: f64 = 5.0;
+/// Length of a joint between parts bolted together, in mm.
+const JOINT: f64 = 2.5;
+/// Room between a bar and what stands beside it, in mm.
+const GAP: f64 = 5.0;
+/// Height of a line of text with its spacing, in mm.
+pub(super) const LEADING: f64 = 1.2;
+/// Half the height of a box beyond its first and last row, in mm.
+pub(super) const BOX_RIM: f64 = 3.75;
+/// How far a bar reaches beyond its first and last row, in mm.
+pub(super) const BAR_RIM: f64 = 2.5;
+
+/// How wire labels are set.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Lettering {
+    /// Number, size and colour in one line above the wire.
+    OneLine,
+    /// The number above the wire, size and colour below it.
+    TwoLines,
+}
+
+/// Something with a place from left to right.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Column {
+    pub(super) x: f64,
+    pub(super) width: f64,
+}
+
+/// A part in line on its row.
+#[derive(Clone, Debug)]
+pub(super) struct Face {
+    pub(super) cell: Cell,
+    pub(super) symbol: Symbol,
+    /// Drawn mirrored, because the chain runs the other way.
+    pub(super) mirror: bool,
+    pub(super) above: Vec<String>,
+    pub(super) below: Vec<String>,
+    pub(super) column: usize,
+    /// The text stands behind the symbol, over and under its lead.
+    pub(super) tail: bool,
+}
+
+/// A conductor or joint between two things on a row.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Lead {
+    /// The conductor or joint; none where parts touch.
+    pub(super) item: Option<Item>,
+    /// The label stands at the left end, next to the load.
+    pub(super) label_left: bool,
+}
+
+/// One segment with its parts: leads and faces in turn, a lead first and last.
+#[derive(Clone, Debug)]
+pub(super) struct Strip {
+    pub(super) faces: Vec<Face>,
+    pub(super) leads: Vec<Lead>,
+    /// Columns of free ends.
+    pub(super) ends: [usize; 2],
+}
+
+/// Text of a hub.
+#[derive(Clone, Debug)]
+pub(super) struct Plate {
+    /// Lines above the bar.
+    pub(super) title: Vec<String>,
+    /// Lines inside a box.
+    pub(super) table: Vec<String>,
+    /// Width of the text left and right of the bar, or inside the box.
+    pub(super) sides: [f64; 2],
+    /// Width of the bar or box itself.
+    pub(super) body: f64,
+}
+
+/// A grid with all its columns in place.
+#[derive(Clone, Debug)]
+pub(super) struct Measured {
+    pub(super) columns: Vec<Column>,
+    pub(super) strips: Vec<Strip>,
+    pub(super) plates: Vec<Plate>,
+    pub(super) lettering: Lettering,
+    pub(super) width: f64,
+    /// Text of each reference, without the place.
+    pub(super) refs: BTreeMap<usize, Vec<String>>,
+}
+
+/// Rounds a length up to the grid.
+pub(super) fn on_grid(length: f64) -> f64 {
+    (length / MODULE - 1e-6).ceil().max(0.0) * MODULE
+}
+
+/// Name of a terminal on its part.
+pub(super) fn terminal_word(system: &System, terminal: TerminalId) -> &str {
+    let name = system.terminals[terminal.index()].name.as_str();
+    name.strip_prefix("negative.").unwrap_or(name)
+}
+
+/// Lines of a reference, without its place.
+pub(super) fn reference_lines(system: &System, plan: &Plan, reference: usize) -> Vec<String> {
+    words::wrap(&system.terminal_name(plan.refs[reference].far), 16)
+}
+
+/// Widest place a reference can name.
+const WIDEST_PLACE: &str = "00/A0";
+
+/// Width of the symbol of a reference.
+pub(super) fn reference_width(lines: &[String]) -> f64 {
+    let text = words::widest(lines, TEXT).max(font::width(WIDEST_PLACE, TEXT));
+    on_grid(text + 5.0)
+}
+
+/// The symbol of a part in line.
+fn face_symbol(system: &System, cell: &Cell) -> Symbol {
+    if let Some(symbol) = symbols::of_simple(cell.kind) {
+        return symbol;
+    }
+    let component = &system.components[cell.component.index()];
+    match cell.kind {
+        CellKind::Device(device) => symbols::of_device(system.devices[device.index()].kind),
+        CellKind::Contact(gear) => symbols::of_gear(system.gears[gear.index()].kind),
+        CellKind::Source(source) => symbols::of_source(system.sources[source.index()].kind),
+        CellKind::Instrument => symbols::of_instrument(&component.subkind),
+        CellKind::Mate(_) => {
+            let contacts = component.connector.as_ref().map_or([None, None], |connector| {
+                [
+                    connector.contacts[0].map(|given| given.value),
+                    connector.contacts[1].map(|given| given.value),
+                ]
+            });
+            let reversed = system.terminals[cell.ends[0].index()].name.ends_with('b');
+            symbols::of_connector(if reversed { [contacts[1], contacts[0]] } else { contacts })
+        }
+        _ => Symbol::Plain,
+    }
+}
+
+/// Order of columns: what stands nearer to the supply first.
+fn class(kind: CellKind) -> u8 {
+    match kind {
+        CellKind::Battery(_) | CellKind::Source(_) => 0,
+        CellKind::Device(_) => 1,
+        CellKind::Shunt | CellKind::Diode | CellKind::Combiner(_) => 2,
+        CellKind::Contact(_) => 3,
+        CellKind::Mate(_) => 4,
+        CellKind::Splice | CellKind::Plain => 5,
+        CellKind::Load(..) | CellKind::Instrument => 6,
+    }
+}
+
+impl Face {
+    fn new(system: &System, cell: Cell) -> Self {
+        let symbol = face_symbol(system, &cell);
+        let (above, below) = words::cell_lines(system, &cell);
+        let mirror = match cell.kind {
+            CellKind::Battery(source) => {
+                let link = &system.links[system.sources[source.index()].link.index()];
+                link.a == cell.ends[0]
+            }
+            CellKind::Diode => system.terminals[cell.ends[0].index()].name != "in",
+            _ => false,
+        };
+        Self {
+            tail: cell.kind.is_load() && symbol != Symbol::Charger,
+            cell,
+            symbol,
+            mirror,
+            above,
+            below,
+            column: 0,
+        }
+    }
+
+    /// Width of its column.
+    pub(super) fn width(&self) -> f64 {
+        let (symbol, _, _) = self.symbol.size();
+        let text = words::widest(&self.above, TEXT).max(words::widest(&self.below, SMALL));
+        if self.tail {
+            on_grid(symbol + text + 2.0)
+        } else {
+            on_grid(symbol.max(text + 1.0))
+        }
+    }
+
+    /// Height above and below the row, with its text.
+    pub(super) fn heights(&self) -> (f64, f64) {
+        let (_, up, down) = self.symbol.size();
+        let lines = |count: usize, size: f64| count as f64 * size * LEADING;
+        let below = self.below.iter().filter(|line| !line.is_empty()).count();
+        if self.tail {
+            let over = lines(self.above.len(), TEXT) + 0.8;
+            let under = lines(below, SMALL) + 0.8;
+            (up.max(over), down.max(under))
+        } else {
+            let over = if self.above.is_empty() { 0.0 } else { lines(self.above.len(), TEXT) + 0.8 };
+            let under = if below == 0 { 0.0 } else { lines(below, SMALL) + 0.6 };
+            (up + over, down + under)
+        }
+    }
+}
+
+impl Strip {
+    fn new(system: &System, circuit: &Circuit, seg: &Seg) -> Self {
+        let mut faces = Vec::new();
+        let mut leads = Vec::new();
+        let mut pending = None;
+        let mut loaded = false;
+        let items: Vec<Item> = seg
+            .chain
+            .map(|chain| circuit.chains[chain].items[seg.items.clone()].to_vec())
+            .unwrap_or_default();
+        let ordered: Box<dyn Iterator<Item = Item>> = if seg.flipped {
+            Box::new(items.into_iter().rev())
+        } else {
+            Box::new(items.into_iter())
+        };
+        for item in ordered {
+            match item {
+                Item::Cell(mut cell) => {
+                    if seg.flipped {
+                        cell.ends.reverse();
+                    }
+                    leads.push(Lead {
+                        item: pending.take(),
+                        label_left: loaded,
+                    });
+                    loaded |= cell.kind.is_load();
+                    faces.push(Face::new(system, cell));
+                }
+                other => pending = Some(other),
+            }
+        }
+        leads.push(Lead {
+            item: pending,
+            label_left: loaded,
+        });
+        Self {
+            faces,
+            leads,
+            ends: [usize::MAX; 2],
+        }
+    }
+}
+
+/// Length that a lead needs.
+fn lead_length(system: &System, lead: &Lead, lettering: Lettering) -> f64 {
+    match lead.item {
+        None => 0.0,
+        Some(Item::Wire(id)) => {
+            let words = words::wire_label(&system.conductors[id.index()]);
+            let text = match lettering {
+                Lettering::OneLine => font::width(&words.join(" "), TEXT),
+                Lettering::TwoLines => words::widest(&words, TEXT),
+            };
+            on_grid((text + 2.0 * LABEL_PAD).max(SHORTEST_WIRE))
+        }
+        Some(_) => JOINT,
+    }
+}
+
+/// Lines that say what each position of a switch closes.
+pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
+    let node_of = |terminal: TerminalId| system.node_of(terminal);
+    let gear = hub.ports.iter().find_map(|port| {
+        let links = &system.nodes[node_of(port.terminal).index()].links;
+        links.iter().find_map(|link| match &system.links[link.index()].kind {
+            LinkKind::Contact { gear, .. }
+                if system.links[link.index()].component == hub.component =>
+            {
+                Some(*gear)
+            }
+            _ => None,
+        })
+    });
+    let Some(gear) = gear else { return Vec::new() };
+    let record = &system.gears[gear.index()];
+    let count = hub.ports.len();
+    let place = |terminal: TerminalId| hub.ports.iter().position(|port| port.terminal == terminal);
+    let mut joined: Vec<Vec<(usize, usize)>> = vec![Vec::new(); record.positions.len()];
+    let mut seen = std::collections::BTreeSet::new();
+    for port in &hub.ports {
+        for link in &system.nodes[node_of(port.terminal).index()].links {
+            let id = *link;
+            let link = &system.links[link.index()];
+            if let LinkKind::Contact { gear: of, closed_in } = &link.kind
+                && *of == gear
+                && seen.insert(id)
+                && let Some(pair) = place(link.a).zip(place(link.b))
+            {
+                for &position in closed_in {
+                    if let Some(list) = joined.get_mut(usize::from(position)) {
+                        list.push(pair);
+                    }
+                }
+            }
+        }
+    }
+    record
+        .positions
+        .iter()
+        .zip(joined)
+        .map(|(position, pairs)| {
+            let mut group: Vec<usize> = (0..count).collect();
+            for (a, b) in pairs {
+                let (low, high) = (group[a].min(group[b]), group[a].max(group[b]));
+                for entry in &mut group {
+                    if *entry == high {
+                        *entry = low;
+                    }
+                }
+            }
+            let sets: Vec<String> = (0..count)
+                .filter_map(|root| {
+                    let members: Vec<&str> = (0..count)
+                        .filter(|&port| group[port] == root)
+                        .map(|port| terminal_word(system, hub.ports[port].terminal))
+                        .collect();
+                    (members.len() > 1).then(|| members.join("+"))
+                })
+                .collect();
+            let sets = if sets.is_empty() { "open".to_owned() } else { sets.join(", ") };
+            format!("{}: {sets}", position.name)
+        })
+        .collect()
+}
+
+/// Width of the way number, of the fuse and of the rating inside a block, in mm.
+pub(super) struct BlockFace {
+    pub(super) number: f64,
+    pub(super) rating: f64,
+}
+
+/// Thickness of the feed bar of a block.
+pub(super) const BLOCK_BAR: f64 = 1.5;
+
+impl BlockFace {
+    pub(super) fn new(system: &System, hub: &Hub) -> Self {
+        let mut face = Self {
+            number: 0.0,
+            rating: 0.0,
+        };
+        for port in &hub.ports {
+            if let Some(device) = port.device {
+                let number = font::width(terminal_word(system, port.terminal), SMALL);
+                let rating = font::width(&words::rating(system, device), SMALL);
+                face.number = face.number.max(number);
+                face.rating = face.rating.max(rating);
+            }
+        }
+        face
+    }
+
+    pub(super) fn width(&self) -> f64 {
+        on_grid(BLOCK_BAR + 1.0 + self.number + 1.0 + 10.0 + 1.0 + self.rating + 1.0)
+    }
+}
+
+/// Name of a hub for the drawing.
+pub(super) fn hub_name(system: &System, hub: &Hub) -> String {
+    let component = &system.components[hub.component.index()];
+    match hub.kind {
+        HubKind::Bus if hub.block_negative => format!("{} negative", component.name),
+        HubKind::Post => system.terminal_name(hub.ports[0].terminal),
+        HubKind::Box if component.kind == ComponentKind::Load => component.label.clone(),
+        _ => component.name.clone(),
+    }
+}
+
+impl Plate {
+    fn new(system: &System, grid: &Grid, circuit: &Circuit, piece: usize) -> Self {
+        let hub = &circuit.hubs[grid.pieces[piece].hub];
+        let component = &system.components[hub.component.index()];
+        let mut title = match hub.kind {
+            HubKind::Post => vec![terminal_word(system, hub.ports[0].terminal).to_owned()],
+            _ => words::wrap(&hub_name(system, hub), 20),
+        };
+        let rating = match hub.kind {
+            HubKind::Bus | HubKind::Block | HubKind::Box | HubKind::Tie if !hub.block_negative => {
+                words::part_rating(system, hub.component)
+            }
+            _ => String::new(),
+        };
+        if !rating.is_empty() {
+            title.push(rating);
+        }
+        title.retain(|line| !line.is_empty());
+        let mut used = [Vec::new(), Vec::new()];
+        for seg in &grid.segs {
+            for (side, end) in [(1, seg.left), (0, seg.right)] {
+                if let End::Piece(of, port) = end
+                    && of == piece
+                {
+                    used[side].push(port);
+                }
+            }
+        }
+        let widest = |side: usize, size: f64| {
+            used[side]
+                .iter()
+                .map(|&port| font::width(terminal_word(system, hub.ports[port].terminal), size))
+                .fold(0.0, f64::max)
+        };
+        let mut table = Vec::new();
+        let (sides, body) = match hub.kind {
+            HubKind::Bus | HubKind::Ground => {
+                let margin = |side: usize| {
+                    let width = widest(side, SMALL);
+                    if width > 0.0 { on_grid(width + 1.0) } else { 0.0 }
+                };
+                ([margin(0), margin(1)], MODULE)
+            }
+            HubKind::Post | HubKind::Splice => ([0.0, 0.0], MODULE),
+            HubKind::Block => ([0.0, 0.0], BlockFace::new(system, hub).width()),
+            HubKind::Box | HubKind::Tie => {
+                if component.kind == ComponentKind::Switch || component.kind == ComponentKind::Relay {
+                    table = position_table(system, hub);
+                }
+                let inner = words::widest(&table, SMALL);
+                let inner = if inner > 0.0 { inner + 4.0 } else { 10.0 };
+                let sides = [widest(0, SMALL), widest(1, SMALL)];
+                ([0.0, 0.0], on_grid(sides[0] + inner + sides[1] + 2.0))
+            }
+        };
+        Self {
+            title,
+            table,
+            sides,
+            body,
+        }
+    }
+
+    /// Width with the text at its sides.
+    fn width(&self) -> f64 {
+        self.sides[0] + self.body + self.sides[1]
+    }
+
+    /// Width of the lines above it.
+    pub(super) fn title_width(&self) -> f64 {
+        words::widest(&self.title, TEXT)
+    }
+
+    /// Height of the lines above it.
+    pub(super) fn title_height(&self) -> f64 {
+        if self.title.is_empty() {
+            0.0
+        } else {
+            self.title.len() as f64 * TEXT * LEADING + 0.8
+        }
+    }
+}
+
+/// Builds columns and the least distances between them.
+struct Solver {
+    columns: Vec<Column>,
+    edges: Vec<(usize, usize, f64)>,
+}
+
+impl Solver {
+    fn column(&mut self, width: f64) -> usize {
+        self.columns.push(Column { x: 0.0, width });
+        self.columns.len() - 1
+    }
+
+    fn apart(&mut self, left: usize, right: usize, gap: f64) {
+        if left != right {
+            self.edges.push((left, right, gap));
+        }
+    }
+
+    /// Puts every column as far left as it may stand; false when the distances contradict each other.
+    fn solve(&mut self) -> bool {
+        let count = self.columns.len();
+        let mut starts = vec![0usize; count + 1];
+        for &(left, _, _) in &self.edges {
+            starts[left + 1] += 1;
+        }
+        for index in 0..count {
+            starts[index + 1] += starts[index];
+        }
+        let mut fill = starts.clone();
+        let mut after = vec![(0usize, 0.0f64); self.edges.len()];
+        let mut waits = vec![0usize; count];
+        for &(left, right, gap) in &self.edges {
+            after[fill[left]] = (right, gap);
+            fill[left] += 1;
+            waits[right] += 1;
+        }
+        let mut ready: VecDeque<usize> = (0..count).filter(|&column| waits[column] == 0).collect();
+        let mut done = 0;
+        while let Some(column) = ready.pop_front() {
+            done += 1;
+            let edge = self.columns[column].x + self.columns[column].width;
+            for &(right, gap) in &after[starts[column]..starts[column + 1]] {
+                let place = on_grid(edge + gap);
+                if place > self.columns[right].x {
+                    self.columns[right].x = place;
+                }
+                waits[right] -= 1;
+                if waits[right] == 0 {
+                    ready.push_back(right);
+                }
+            }
+        }
+        done == count
+    }
+}
+
+impl Measured {
+    /// Measures a grid.
+    pub(super) fn new(
+        system: &System,
+        circuit: &Circuit,
+        plan: &Plan,
+        grid: &Grid,
+        lettering: Lettering,
+    ) -> Self {
+        // Without a common column for the loads, and then without regard to bars in passing, there is always a way.
+        for (aligned, separate) in [(true, true), (false, true), (false, false)] {
+            if let Some(measured) = Self::try_new(system, circuit, plan, grid, lettering, (aligned, separate)) {
+                return measured;
+            }
+        }
+        Self {
+            columns: Vec::new(),
+            strips: Vec::new(),
+            plates: Vec::new(),
+            lettering,
+            width: 0.0,
+            refs: BTreeMap::new(),
+        }
+    }
+
+    fn try_new(
+        system: &System,
+        circuit: &Circuit,
+        plan: &Plan,
+        grid: &Grid,
+        lettering: Lettering,
+        (aligned, separate): (bool, bool),
+    ) -> Option<Self> {
+        let mut solver = Solver {
+            columns: Vec::new(),
+            edges: Vec::new(),
+        };
+        let plates: Vec<Plate> = (0..grid.pieces.len())
+            .map(|piece| Plate::new(system, grid, circuit, piece))
+            .collect();
+        for plate in &plates {
+            solver.column(plate.width());
+        }
+        let load_column = solver.column(0.0);
+        let mut refs = BTreeMap::new();
+        let mut strips = Vec::with_capacity(grid.segs.len());
+        // Columns that grow from each bar, and those behind the loads.
+        let mut from_bar: Vec<Vec<(u8, usize)>> = vec![Vec::new(); grid.pieces.len()];
+        let mut behind_loads: Vec<(u8, usize)> = Vec::new();
+        for seg in &grid.segs {
+            let mut strip = Strip::new(system, circuit, seg);
+            let mut at_end = |end: End, solver: &mut Solver| match end {
+                End::Piece(piece, _) => piece,
+                End::Ref(reference) => {
+                    let lines = reference_lines(system, plan, reference);
+                    let width = reference_width(&lines);
+                    refs.insert(reference, lines);
+                    solver.column(width)
+                }
+                End::Hub(..) | End::Open => solver.column(MODULE),
+            };
+            strip.ends = [at_end(seg.left, &mut solver), at_end(seg.right, &mut solver)];
+            let load_face = strip.faces.iter().rposition(|face| face.cell.kind.is_load());
+            let mut list = match seg.left {
+                End::Piece(piece, _) => Some(std::mem::take(&mut from_bar[piece])),
+                _ => None,
+            };
+            let mut after = std::mem::take(&mut behind_loads);
+            let mut own: Vec<(u8, usize)> = Vec::new();
+            let mut next = 0;
+            for index in 0..strip.faces.len() {
+                let face = &strip.faces[index];
+                let width = face.width();
+                let class = class(face.cell.kind);
+                let behind = aligned && load_face.is_some_and(|load| index > load);
+                let column = if aligned && load_face == Some(index) {
+                    next = 0;
+                    load_column
+                } else {
+                    let list = if behind {
+                        &mut after
+                    } else {
+                        list.as_mut().unwrap_or(&mut own)
+                    };
+                    let found = list[next.min(list.len())..]
+                        .iter()
+                        .position(|&(known, _)| known == class)
+                        .map(|offset| next + offset);
+                    let at = found.unwrap_or_else(|| {
+                        // A new column stands before the first of a later class.
+                        let at = list[next.min(list.len())..]
+                            .iter()
+                            .position(|&(known, _)| known > class)
+                            .map_or(list.len(), |offset| next + offset);
+                        list.insert(at, (class, solver.column(0.0)));
+                        at
+                    });
+                    next = at + 1;
+                    list[at].1
+                };
+                let slot = &mut solver.columns[column].width;
+                *slot = slot.max(width);
+                strip.faces[index].column = column;
+            }
+            if let (Some(list), End::Piece(piece, _)) = (list, seg.left) {
+                from_bar[piece] = list;
+            }
+            behind_loads = after;
+            let mut previous = strip.ends[0];
+            for (index, lead) in strip.leads.iter().enumerate() {
+                let following = strip.faces.get(index).map_or(strip.ends[1], |face| face.column);
+                let stub = seg.chain.is_none();
+                let length = match (lead.item, seg.left, seg.right) {
+                    (None, End::Ref(_), _) | (None, _, End::Ref(_)) => SHORTEST_WIRE,
+                    _ if stub => JOINT,
+                    _ => lead_length(system, lead, lettering),
+                };
+                solver.apart(previous, following, length);
+                previous = following;
+            }
+            strips.push(strip);
+        }
+        for &(left, right) in &grid.order {
+            solver.apart(left, right, GAP);
+        }
+        if separate {
+            rows_apart(grid, &strips, &plates, &mut solver);
+        }
+        for (side, rail) in grid.rails.iter().enumerate() {
+            let Some(rail) = *rail else { continue };
+            let other = grid.rails[1 - side];
+            for column in 0..solver.columns.len() {
+                if column == rail || Some(column) == other || column == load_column && solver.columns[column].width == 0.0 {
+                    continue;
+                }
+                if side == 0 {
+                    solver.apart(rail, column, GAP);
+                } else {
+                    solver.apart(column, rail, GAP);
+                }
+            }
+        }
+        if !solver.solve() {
+            return None;
+        }
+        let width = solver
+            .columns
+            .iter()
+            .map(|column| column.x + column.width)
+            .chain(plates.iter().enumerate().map(|(piece, plate)| {
+                solver.columns[piece].x + plate.sides[0] + plate.title_width()
+            }))
+            .fold(0.0, f64::max);
+        Some(Self {
+            columns: solver.columns,
+            strips,
+            plates,
+            lettering,
+            width,
+            refs,
+        })
+    }
+
+    /// Left edge of the bar or box of a piece.
+    pub(super) fn bar_left(&self, piece: usize) -> f64 {
+        self.columns[piece].x + self.plates[piece].sides[0]
+    }
+
+    /// Right edge of the bar or box of a piece.
+    pub(super) fn bar_right(&self, piece: usize) -> f64 {
+        self.bar_left(piece) + self.plates[piece].body
+    }
+}
+
+/// Keeps the bars that a row meets, and the free ends on it, one beside the other.
+fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solver) {
+    let depth = grid.depths();
+    let mut starts: Vec<Vec<usize>> = vec![Vec::new(); grid.rows.len()];
+    for (piece, record) in grid.pieces.iter().enumerate() {
+        if record.first != usize::MAX {
+            starts[record.first].push(piece);
+        }
+    }
+    let mut open: Vec<usize> = Vec::new();
+    let mut known = std::collections::BTreeSet::new();
+    for (row, segs) in grid.rows.iter().enumerate() {
+        open.retain(|&piece| grid.pieces[piece].last >= row);
+        open.extend(&starts[row]);
+        open.sort_by_key(|&piece| (depth[piece], piece));
+        for pair in open.windows(2) {
+            let (left, right) = (pair[0], pair[1]);
+            let heads = grid.pieces[left].first == row || grid.pieces[left].first == row + 1;
+            if known.insert((left, right, heads)) {
+                let title = plates[left].title_width() - plates[left].width() + plates[left].sides[0];
+                solver.apart(left, right, if heads { GAP.max(title + 2.0) } else { GAP });
+            }
+        }
+        // Bars that begin one row below have their title beside this row's bars.
+        if let Some(below) = starts.get(row + 1) {
+            for &left in below {
+                let next = open.iter().copied().find(|&bar| (depth[bar], bar) > (depth[left], left));
+                if let Some(right) = next {
+                    let title = plates[left].title_width() - plates[left].width() + plates[left].sides[0];
+                    solver.apart(left, right, GAP.max(title + 2.0));
+                }
+            }
+        }
+        let mut previous_free: Option<usize> = None;
+        for &seg in segs {
+            let record = &grid.segs[seg];
+            let ends = strips[seg].ends;
+            if let (None, End::Piece(bar, _)) = (piece_of(record.left), record.right) {
+                let before = open
+                    .iter()
+                    .copied()
+                    .rfind(|&other| (depth[other], other) < (depth[bar], bar));
+                if let Some(before) = before {
+                    solver.apart(before, ends[0], GAP);
+                }
+            }
+            if let Some(free) = previous_free.take() {
+                solver.apart(free, ends[0], GAP);
+            }
+            if piece_of(record.right).is_none() {
+                previous_free = Some(ends[1]);
+                if let End::Piece(bar, _) = record.left {
+                    let next = open.iter().copied().find(|&other| (depth[other], other) > (depth[bar], bar));
+                    if let Some(next) = next {
+                        solver.apart(ends[1], next, GAP);
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn piece_of(end: End) -> Option<usize> {
+    match end {
+        End::Piece(piece, _) => Some(piece),
+        _ => None,
+    }
+}
