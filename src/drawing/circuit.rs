@@ -141,6 +141,8 @@ pub(super) struct Circuit {
     pub(super) poles: Vec<Pole>,
     /// Components on which nothing lands.
     pub(super) idle: Vec<ComponentId>,
+    /// Whether several conductors land on each terminal, so that it has a post of its own.
+    pub(super) posts: Vec<bool>,
 }
 
 /// Part of a component before it is known how many conductors land on it.
@@ -196,7 +198,14 @@ impl Circuit {
             chains: Vec::new(),
         };
         builder.build();
+        let mut posts = vec![false; system.terminals.len()];
+        for hub in builder.hubs.iter().filter(|hub| hub.kind == HubKind::Post) {
+            for port in &hub.ports {
+                posts[port.terminal.index()] = true;
+            }
+        }
         Self {
+            posts,
             hubs: builder.hubs,
             chains: builder.chains,
             poles,
@@ -234,17 +243,27 @@ fn poles(system: &System) -> Vec<Pole> {
     }
     let end = |terminal: TerminalId| system.node_of(terminal).index();
     let batteries = || {
-        system.sources.iter().enumerate().filter(|(_, source)| {
-            source.kind == crate::system::SourceKind::Battery
-        })
+        system
+            .sources
+            .iter()
+            .enumerate()
+            .filter(|(_, source)| source.kind == crate::system::SourceKind::Battery)
     };
     for (index, source) in batteries() {
         if !lifted[index] {
-            seed(end(system.links[source.link.index()].b), Pole::Negative, &mut poles);
+            seed(
+                end(system.links[source.link.index()].b),
+                Pole::Negative,
+                &mut poles,
+            );
         }
     }
     for (_, source) in batteries() {
-        seed(end(system.links[source.link.index()].a), Pole::Positive, &mut poles);
+        seed(
+            end(system.links[source.link.index()].a),
+            Pole::Positive,
+            &mut poles,
+        );
     }
     for component in &system.components {
         let pole = match (component.polarity, component.ground) {
@@ -314,12 +333,7 @@ fn landings(system: &System) -> Vec<Vec<Landing>> {
 }
 
 /// Takes a component apart into what is drawn in line and what is a hub.
-fn units_of(
-    system: &System,
-    id: ComponentId,
-    landings: &[Vec<Landing>],
-    units: &mut Vec<Unit>,
-) {
+fn units_of(system: &System, id: ComponentId, landings: &[Vec<Landing>], units: &mut Vec<Unit>) {
     let component = &system.components[id.index()];
     let terminals = &component.terminals;
     let mut push = |shape: Shape| {
@@ -333,9 +347,10 @@ fn units_of(
         ComponentKind::Bus => push(Shape::Many(HubKind::Bus, terminals.clone(), false)),
         ComponentKind::Ground => push(Shape::Many(HubKind::Ground, terminals.clone(), false)),
         ComponentKind::FuseBlock => {
-            let (negative, rest): (Vec<_>, Vec<_>) = terminals.iter().copied().partition(|t| {
-                system.terminals[t.index()].name.starts_with("negative")
-            });
+            let (negative, rest): (Vec<_>, Vec<_>) = terminals
+                .iter()
+                .copied()
+                .partition(|t| system.terminals[t.index()].name.starts_with("negative"));
             push(Shape::Many(HubKind::Block, rest, false));
             if !negative.is_empty() {
                 push(Shape::Many(HubKind::Bus, negative, true));
@@ -356,12 +371,7 @@ fn units_of(
 }
 
 /// Units of a component whose inner links say what belongs together.
-fn inner_units(
-    system: &System,
-    id: ComponentId,
-    landings: &[Vec<Landing>],
-    units: &mut Vec<Unit>,
-) {
+fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], units: &mut Vec<Unit>) {
     let component = &system.components[id.index()];
     let count = component.terminals.len();
     let place = |terminal: TerminalId| {
@@ -466,9 +476,13 @@ fn inner_units(
         };
         let shape = match (two, component.kind) {
             (Some(ends), _) => Shape::Two(kind, ends),
-            (None, ComponentKind::Charger | ComponentKind::Combiner | ComponentKind::Isolator | ComponentKind::Converter) => {
-                Shape::Many(HubKind::Tie, members, false)
-            }
+            (
+                None,
+                ComponentKind::Charger
+                | ComponentKind::Combiner
+                | ComponentKind::Isolator
+                | ComponentKind::Converter,
+            ) => Shape::Many(HubKind::Tie, members, false),
             (None, ComponentKind::Shunt) => Shape::Many(HubKind::Box, wired, false),
             (None, _) => Shape::Many(HubKind::Box, members, false),
         };
@@ -552,7 +566,8 @@ impl Builder<'_> {
         }
         // Two splices joined by two conductors are a ring without a part of two terminals.
         for unit in 0..self.units.len() {
-            if let (false, Shape::Two(_, ends)) = (self.walked_unit[unit], &self.units[unit].shape) {
+            if let (false, Shape::Two(_, ends)) = (self.walked_unit[unit], &self.units[unit].shape)
+            {
                 let (component, terminal) = (self.units[unit].component, ends[0]);
                 self.walked_unit[unit] = true;
                 let first = self.hubs.len();
@@ -579,7 +594,11 @@ impl Builder<'_> {
                 let device = links.iter().find_map(|link| {
                     let link = &self.system.links[link.index()];
                     match link.kind {
-                        LinkKind::Device(device) if link.b == terminal && kind == HubKind::Block => Some(device),
+                        LinkKind::Device(device)
+                            if link.b == terminal && kind == HubKind::Block =>
+                        {
+                            Some(device)
+                        }
                         _ => None,
                     }
                 });
@@ -706,7 +725,11 @@ impl Builder<'_> {
                 let (item, far, walked) = match self.landings[exit.index()][index] {
                     Landing::Wire(id) => {
                         let conductor = &self.system.conductors[id.index()];
-                        let far = if conductor.from == exit { conductor.to } else { conductor.from };
+                        let far = if conductor.from == exit {
+                            conductor.to
+                        } else {
+                            conductor.from
+                        };
                         (Item::Wire(id), far, &mut self.walked_wire[id.index()])
                     }
                     Landing::Joint(id) => {

@@ -4,6 +4,7 @@
 
 use super::circuit::{Cell, CellKind, Circuit, Hub, HubKind, Item};
 use super::font;
+use super::pages::Zoning;
 use super::plan::{End, Grid, Plan, Seg};
 use super::symbols::{self, MODULE, Symbol};
 use super::words::{self, SMALL, TEXT};
@@ -84,6 +85,8 @@ pub(super) struct Plate {
     pub(super) sides: [f64; 2],
     /// Width of the bar or box itself.
     pub(super) body: f64,
+    /// A line above the bar is kept for the places where it goes on.
+    pub(super) also: bool,
 }
 
 /// A grid with all its columns in place.
@@ -109,18 +112,18 @@ pub(super) fn terminal_word(system: &System, terminal: TerminalId) -> &str {
     name.strip_prefix("negative.").unwrap_or(name)
 }
 
-/// Lines of a reference, without its place.
-pub(super) fn reference_lines(system: &System, plan: &Plan, reference: usize) -> Vec<String> {
-    words::wrap(&system.terminal_name(plan.refs[reference].far), 16)
-}
+/// Widest place a reference can name; it stands for the place until that is known.
+pub(super) const WIDEST_PLACE: &str = "00/A0";
 
-/// Widest place a reference can name.
-const WIDEST_PLACE: &str = "00/A0";
+/// Lines of a reference, the last one with room for its place.
+pub(super) fn reference_lines(system: &System, plan: &Plan, reference: usize) -> Vec<String> {
+    let name = system.terminal_name(plan.refs[reference].far);
+    words::wrap(&format!("{name} {WIDEST_PLACE}"), 24)
+}
 
 /// Width of the symbol of a reference.
 pub(super) fn reference_width(lines: &[String]) -> f64 {
-    let text = words::widest(lines, TEXT).max(font::width(WIDEST_PLACE, TEXT));
-    on_grid(text + 5.0)
+    on_grid(words::widest(lines, TEXT) + 4.0)
 }
 
 /// The symbol of a part in line.
@@ -135,14 +138,21 @@ fn face_symbol(system: &System, cell: &Cell) -> Symbol {
         CellKind::Source(source) => symbols::of_source(system.sources[source.index()].kind),
         CellKind::Instrument => symbols::of_instrument(&component.subkind),
         CellKind::Mate(_) => {
-            let contacts = component.connector.as_ref().map_or([None, None], |connector| {
-                [
-                    connector.contacts[0].map(|given| given.value),
-                    connector.contacts[1].map(|given| given.value),
-                ]
-            });
+            let contacts = component
+                .connector
+                .as_ref()
+                .map_or([None, None], |connector| {
+                    [
+                        connector.contacts[0].map(|given| given.value),
+                        connector.contacts[1].map(|given| given.value),
+                    ]
+                });
             let reversed = system.terminals[cell.ends[0].index()].name.ends_with('b');
-            symbols::of_connector(if reversed { [contacts[1], contacts[0]] } else { contacts })
+            symbols::of_connector(if reversed {
+                [contacts[1], contacts[0]]
+            } else {
+                contacts
+            })
         }
         _ => Symbol::Plain,
     }
@@ -205,8 +215,16 @@ impl Face {
             let under = lines(below, SMALL) + 0.8;
             (up.max(over), down.max(under))
         } else {
-            let over = if self.above.is_empty() { 0.0 } else { lines(self.above.len(), TEXT) + 0.8 };
-            let under = if below == 0 { 0.0 } else { lines(below, SMALL) + 0.6 };
+            let over = if self.above.is_empty() {
+                0.0
+            } else {
+                lines(self.above.len(), TEXT) + 0.8
+            };
+            let under = if below == 0 {
+                0.0
+            } else {
+                lines(below, SMALL) + 0.6
+            };
             (up + over, down + under)
         }
     }
@@ -276,14 +294,16 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
     let node_of = |terminal: TerminalId| system.node_of(terminal);
     let gear = hub.ports.iter().find_map(|port| {
         let links = &system.nodes[node_of(port.terminal).index()].links;
-        links.iter().find_map(|link| match &system.links[link.index()].kind {
-            LinkKind::Contact { gear, .. }
-                if system.links[link.index()].component == hub.component =>
-            {
-                Some(*gear)
-            }
-            _ => None,
-        })
+        links
+            .iter()
+            .find_map(|link| match &system.links[link.index()].kind {
+                LinkKind::Contact { gear, .. }
+                    if system.links[link.index()].component == hub.component =>
+                {
+                    Some(*gear)
+                }
+                _ => None,
+            })
     });
     let Some(gear) = gear else { return Vec::new() };
     let record = &system.gears[gear.index()];
@@ -295,7 +315,10 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
         for link in &system.nodes[node_of(port.terminal).index()].links {
             let id = *link;
             let link = &system.links[link.index()];
-            if let LinkKind::Contact { gear: of, closed_in } = &link.kind
+            if let LinkKind::Contact {
+                gear: of,
+                closed_in,
+            } = &link.kind
                 && *of == gear
                 && seen.insert(id)
                 && let Some(pair) = place(link.a).zip(place(link.b))
@@ -331,9 +354,15 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
                     (members.len() > 1).then(|| members.join("+"))
                 })
                 .collect();
-            let sets = if sets.is_empty() { "open".to_owned() } else { sets.join(", ") };
+            let all = count > 2 && sets.len() == 1 && group.iter().all(|&entry| entry == group[0]);
+            let sets = match (sets.is_empty(), all) {
+                (true, _) => "open".to_owned(),
+                (_, true) => "all joined".to_owned(),
+                _ => sets.join(", "),
+            };
             format!("{}: {sets}", position.name)
         })
+        .flat_map(|line| words::wrap(&line, 24))
         .collect()
 }
 
@@ -380,7 +409,7 @@ pub(super) fn hub_name(system: &System, hub: &Hub) -> String {
 }
 
 impl Plate {
-    fn new(system: &System, grid: &Grid, circuit: &Circuit, piece: usize) -> Self {
+    fn new(system: &System, grid: &Grid, circuit: &Circuit, piece: usize, zoned: bool) -> Self {
         let hub = &circuit.hubs[grid.pieces[piece].hub];
         let component = &system.components[hub.component.index()];
         let mut title = match hub.kind {
@@ -393,9 +422,14 @@ impl Plate {
             }
             _ => String::new(),
         };
-        if !rating.is_empty() {
-            title.push(rating);
-        }
+        let zone = words::zone(system, component.zone)
+            .filter(|_| zoned && !matches!(hub.kind, HubKind::Post | HubKind::Splice))
+            .unwrap_or_default();
+        let facts: Vec<&str> = [rating.as_str(), zone]
+            .into_iter()
+            .filter(|word| !word.is_empty())
+            .collect();
+        title.push(facts.join(", "));
         title.retain(|line| !line.is_empty());
         let mut used = [Vec::new(), Vec::new()];
         for seg in &grid.segs {
@@ -418,14 +452,19 @@ impl Plate {
             HubKind::Bus | HubKind::Ground => {
                 let margin = |side: usize| {
                     let width = widest(side, SMALL);
-                    if width > 0.0 { on_grid(width + 1.0) } else { 0.0 }
+                    if width > 0.0 {
+                        on_grid(width + 1.0)
+                    } else {
+                        0.0
+                    }
                 };
                 ([margin(0), margin(1)], MODULE)
             }
             HubKind::Post | HubKind::Splice => ([0.0, 0.0], MODULE),
             HubKind::Block => ([0.0, 0.0], BlockFace::new(system, hub).width()),
             HubKind::Box | HubKind::Tie => {
-                if component.kind == ComponentKind::Switch || component.kind == ComponentKind::Relay {
+                if component.kind == ComponentKind::Switch || component.kind == ComponentKind::Relay
+                {
                     table = position_table(system, hub);
                 }
                 let inner = words::widest(&table, SMALL);
@@ -434,11 +473,14 @@ impl Plate {
                 ([0.0, 0.0], on_grid(sides[0] + inner + sides[1] + 2.0))
             }
         };
+        let same = |other: &&super::plan::Piece| other.hub == grid.pieces[piece].hub;
+        let in_pieces = grid.pieces.iter().filter(same).count() > 1 || grid.rows.len() > 20;
         Self {
             title,
             table,
             sides,
             body,
+            also: hub.kind.elastic() && in_pieces,
         }
     }
 
@@ -449,15 +491,21 @@ impl Plate {
 
     /// Width of the lines above it.
     pub(super) fn title_width(&self) -> f64 {
-        words::widest(&self.title, TEXT)
+        let also = if self.also {
+            font::width("also 00/A0 00/A0 …", TEXT)
+        } else {
+            0.0
+        };
+        words::widest(&self.title, TEXT).max(also)
     }
 
     /// Height of the lines above it.
     pub(super) fn title_height(&self) -> f64 {
-        if self.title.is_empty() {
+        let lines = self.title.len() + usize::from(self.also);
+        if lines == 0 {
             0.0
         } else {
-            self.title.len() as f64 * TEXT * LEADING + 0.8
+            lines as f64 * TEXT * LEADING + 0.8
         }
     }
 }
@@ -518,18 +566,91 @@ impl Solver {
     }
 }
 
+impl Solver {
+    /// Draws columns that hang on something to their right as near to it as they may stand.
+    fn draw_right(&mut self, columns: &[usize]) {
+        let mut wanted = vec![f64::INFINITY; self.columns.len()];
+        let mut hangs = vec![false; self.columns.len()];
+        for &column in columns {
+            hangs[column] = true;
+        }
+        // A strip's columns are listed from left to right, so the last is settled first.
+        let mut after: Vec<Vec<(usize, f64)>> = vec![Vec::new(); self.columns.len()];
+        for &(left, right, gap) in self.edges.iter().filter(|edge| hangs[edge.0]) {
+            after[left].push((right, gap));
+        }
+        let mut order: Vec<usize> = columns.to_vec();
+        order.sort_by(|&a, &b| {
+            self.columns[b]
+                .x
+                .total_cmp(&self.columns[a].x)
+                .then(b.cmp(&a))
+        });
+        for column in order {
+            let width = self.columns[column].width;
+            for &(right, gap) in &after[column] {
+                wanted[column] = wanted[column].min(self.columns[right].x - gap - width);
+            }
+            let place = (wanted[column] / MODULE + 1e-6).floor() * MODULE;
+            if place.is_finite() && place > self.columns[column].x {
+                self.columns[column].x = place;
+            }
+        }
+    }
+}
+
+/// What a grid is measured from.
+pub(super) struct Source<'a> {
+    pub(super) system: &'a System,
+    pub(super) circuit: &'a Circuit,
+    pub(super) plan: &'a Plan,
+    pub(super) grid: &'a Grid,
+    pub(super) zoning: &'a Zoning,
+}
+
+impl Source<'_> {
+    /// Names the zones of parts that stand in no rectangle of their zone and not in that of the ladder's head.
+    fn name_zones(&self, strips: &mut [Strip]) {
+        if let Zoning::Whole(_) = self.zoning {
+            return;
+        }
+        let head = self
+            .grid
+            .head
+            .and_then(|hub| self.system.components[self.circuit.hubs[hub].component.index()].zone);
+        for (row, segs) in self.grid.rows.iter().enumerate() {
+            for &seg in segs {
+                for face in &mut strips[seg].faces {
+                    let load = face.cell.kind.is_load();
+                    let zone = words::cell_zone(self.system, &face.cell);
+                    let told = if load {
+                        self.zoning.boxes(row)
+                    } else {
+                        zone == head
+                    };
+                    let Some(name) = words::zone(self.system, zone).filter(|_| !told) else {
+                        continue;
+                    };
+                    match face.below.first_mut() {
+                        Some(line) if !line.is_empty() => {
+                            line.push_str(", ");
+                            line.push_str(name);
+                        }
+                        Some(line) => line.push_str(name),
+                        None => face.below.push(name.to_owned()),
+                    }
+                }
+            }
+        }
+    }
+}
+
 impl Measured {
     /// Measures a grid.
-    pub(super) fn new(
-        system: &System,
-        circuit: &Circuit,
-        plan: &Plan,
-        grid: &Grid,
-        lettering: Lettering,
-    ) -> Self {
+    pub(super) fn new(source: &Source<'_>, lettering: Lettering) -> Self {
         // Without a common column for the loads, and then without regard to bars in passing, there is always a way.
         for (aligned, separate) in [(true, true), (false, true), (false, false)] {
-            if let Some(measured) = Self::try_new(system, circuit, plan, grid, lettering, (aligned, separate)) {
+            if let Some(measured) = Self::try_new(source, lettering, (aligned, separate)) {
                 return measured;
             }
         }
@@ -544,20 +665,32 @@ impl Measured {
     }
 
     fn try_new(
-        system: &System,
-        circuit: &Circuit,
-        plan: &Plan,
-        grid: &Grid,
+        source: &Source<'_>,
         lettering: Lettering,
         (aligned, separate): (bool, bool),
     ) -> Option<Self> {
+        let &Source {
+            system,
+            circuit,
+            plan,
+            grid,
+            ..
+        } = source;
         let mut solver = Solver {
             columns: Vec::new(),
             edges: Vec::new(),
         };
+        let named = matches!(source.zoning, Zoning::Whole(_));
         let plates: Vec<Plate> = (0..grid.pieces.len())
-            .map(|piece| Plate::new(system, grid, circuit, piece))
+            .map(|piece| Plate::new(system, grid, circuit, piece, !named))
             .collect();
+        let mut ready: Vec<Strip> = grid
+            .segs
+            .iter()
+            .map(|seg| Strip::new(system, circuit, seg))
+            .collect();
+        source.name_zones(&mut ready);
+        let mut ready = ready.into_iter();
         for plate in &plates {
             solver.column(plate.width());
         }
@@ -567,8 +700,10 @@ impl Measured {
         // Columns that grow from each bar, and those behind the loads.
         let mut from_bar: Vec<Vec<(u8, usize)>> = vec![Vec::new(); grid.pieces.len()];
         let mut behind_loads: Vec<(u8, usize)> = Vec::new();
+        // Columns of strips that hang on a bar on their right only.
+        let mut free_starts: Vec<usize> = Vec::new();
         for seg in &grid.segs {
-            let mut strip = Strip::new(system, circuit, seg);
+            let Some(mut strip) = ready.next() else { break };
             let mut at_end = |end: End, solver: &mut Solver| match end {
                 End::Piece(piece, _) => piece,
                 End::Ref(reference) => {
@@ -579,8 +714,14 @@ impl Measured {
                 }
                 End::Hub(..) | End::Open => solver.column(MODULE),
             };
-            strip.ends = [at_end(seg.left, &mut solver), at_end(seg.right, &mut solver)];
-            let load_face = strip.faces.iter().rposition(|face| face.cell.kind.is_load());
+            strip.ends = [
+                at_end(seg.left, &mut solver),
+                at_end(seg.right, &mut solver),
+            ];
+            let load_face = strip
+                .faces
+                .iter()
+                .rposition(|face| face.cell.kind.is_load());
             let mut list = match seg.left {
                 End::Piece(piece, _) => Some(std::mem::take(&mut from_bar[piece])),
                 _ => None,
@@ -622,13 +763,20 @@ impl Measured {
                 *slot = slot.max(width);
                 strip.faces[index].column = column;
             }
+            if piece_of(seg.left).is_none() && piece_of(seg.right).is_some() {
+                free_starts.push(strip.ends[0]);
+                free_starts.extend(own.iter().map(|&(_, column)| column));
+            }
             if let (Some(list), End::Piece(piece, _)) = (list, seg.left) {
                 from_bar[piece] = list;
             }
             behind_loads = after;
             let mut previous = strip.ends[0];
             for (index, lead) in strip.leads.iter().enumerate() {
-                let following = strip.faces.get(index).map_or(strip.ends[1], |face| face.column);
+                let following = strip
+                    .faces
+                    .get(index)
+                    .map_or(strip.ends[1], |face| face.column);
                 let stub = seg.chain.is_none();
                 let length = match (lead.item, seg.left, seg.right) {
                     (None, End::Ref(_), _) | (None, _, End::Ref(_)) => SHORTEST_WIRE,
@@ -648,9 +796,22 @@ impl Measured {
         }
         for (side, rail) in grid.rails.iter().enumerate() {
             let Some(rail) = *rail else { continue };
+            let beyond = |&(left, right): &(usize, usize)| {
+                if side == 0 {
+                    right == rail
+                } else {
+                    left == rail
+                }
+            };
+            if grid.order.iter().any(beyond) {
+                continue;
+            }
             let other = grid.rails[1 - side];
             for column in 0..solver.columns.len() {
-                if column == rail || Some(column) == other || column == load_column && solver.columns[column].width == 0.0 {
+                if column == rail
+                    || Some(column) == other
+                    || column == load_column && solver.columns[column].width == 0.0
+                {
                     continue;
                 }
                 if side == 0 {
@@ -663,6 +824,7 @@ impl Measured {
         if !solver.solve() {
             return None;
         }
+        solver.draw_right(&free_starts);
         let width = solver
             .columns
             .iter()
@@ -711,16 +873,21 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
             let (left, right) = (pair[0], pair[1]);
             let heads = grid.pieces[left].first == row || grid.pieces[left].first == row + 1;
             if known.insert((left, right, heads)) {
-                let title = plates[left].title_width() - plates[left].width() + plates[left].sides[0];
+                let title =
+                    plates[left].title_width() - plates[left].width() + plates[left].sides[0];
                 solver.apart(left, right, if heads { GAP.max(title + 2.0) } else { GAP });
             }
         }
         // Bars that begin one row below have their title beside this row's bars.
         if let Some(below) = starts.get(row + 1) {
             for &left in below {
-                let next = open.iter().copied().find(|&bar| (depth[bar], bar) > (depth[left], left));
+                let next = open
+                    .iter()
+                    .copied()
+                    .find(|&bar| (depth[bar], bar) > (depth[left], left));
                 if let Some(right) = next {
-                    let title = plates[left].title_width() - plates[left].width() + plates[left].sides[0];
+                    let title =
+                        plates[left].title_width() - plates[left].width() + plates[left].sides[0];
                     solver.apart(left, right, GAP.max(title + 2.0));
                 }
             }
@@ -744,7 +911,10 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
             if piece_of(record.right).is_none() {
                 previous_free = Some(ends[1]);
                 if let End::Piece(bar, _) = record.left {
-                    let next = open.iter().copied().find(|&other| (depth[other], other) > (depth[bar], bar));
+                    let next = open
+                        .iter()
+                        .copied()
+                        .find(|&other| (depth[other], other) > (depth[bar], bar));
                     if let Some(next) = next {
                         solver.apart(ends[1], next, GAP);
                     }

@@ -125,7 +125,7 @@ impl Plan {
             circuit,
             refs: Vec::new(),
             pair: vec![None; circuit.chains.len()],
-            placed: vec![false; circuit.chains.len()],
+            placed: vec![[false; 2]; circuit.chains.len()],
             roles,
         };
         let mut grids: Vec<Grid> = Vec::new();
@@ -139,7 +139,7 @@ impl Plan {
                 planner.tie(&mut grids[grid], hub);
             }
         }
-        let homes = planner.negative_homes();
+        let homes = planner.negative_homes(&grids);
         for (index, grid) in grids.iter_mut().enumerate() {
             planner.negative_rows(grid, index, &homes);
         }
@@ -186,15 +186,13 @@ impl Roles {
         }
         let roots = roles.negative_trees(circuit);
         roles.positive_tree(system, circuit);
-        roles.divide(circuit, split, &roots);
+        roles.divide(system, circuit, split, &roots);
         roles
     }
 
     /// Grows one tree of returns for each set of negative hubs that conductors join; gives their roots.
     fn negative_trees(&mut self, circuit: &Circuit) -> Vec<usize> {
-        let links = |hub: usize| {
-            circuit.hubs[hub].ports.iter().flat_map(|port| &port.chains)
-        };
+        let links = |hub: usize| circuit.hubs[hub].ports.iter().flat_map(|port| &port.chains);
         let count = circuit.hubs.len();
         let mut component = vec![usize::MAX; count];
         let mut members: Vec<Vec<usize>> = Vec::new();
@@ -263,7 +261,13 @@ impl Roles {
     }
 
     /// The positive hub that power can pass to along a chain.
-    fn feed_link(&self, system: &System, circuit: &Circuit, chain: usize, end: usize) -> Option<usize> {
+    fn feed_link(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        chain: usize,
+        end: usize,
+    ) -> Option<usize> {
         let record = &circuit.chains[chain];
         let (near, near_port) = record.ends[end]?;
         let (far, far_port) = record.ends[1 - end]?;
@@ -286,7 +290,9 @@ impl Roles {
             });
             let Some(battery) = battery else { continue };
             for end in 0..2 {
-                let Some((hub, port)) = chain.ends[end] else { continue };
+                let Some((hub, port)) = chain.ends[end] else {
+                    continue;
+                };
                 let far_negative = chain.ends[1 - end].is_none_or(|(far, far_port)| {
                     self.negative[far] || circuit.pole(system, far, far_port) == Pole::Negative
                 });
@@ -320,7 +326,9 @@ impl Roles {
             let mut waits = false;
             for port in &circuit.hubs[hub].ports {
                 for &(chain, end) in &port.chains {
-                    let Some((far, far_port)) = circuit.chains[chain].ends[1 - end] else { continue };
+                    let Some((far, far_port)) = circuit.chains[chain].ends[1 - end] else {
+                        continue;
+                    };
                     if self.negative[far]
                         || self.kinds[far] == HubKind::Tie
                         || circuit.pole(system, far, far_port) == Pole::Negative
@@ -343,9 +351,17 @@ impl Roles {
             }
         }
         // What no battery reaches begins at a hub of its own: a block or a bus before anything else.
-        for wanted in [HubKind::Block, HubKind::Bus, HubKind::Box, HubKind::Splice, HubKind::Post, HubKind::Ground] {
+        for wanted in [
+            HubKind::Block,
+            HubKind::Bus,
+            HubKind::Box,
+            HubKind::Splice,
+            HubKind::Post,
+            HubKind::Ground,
+        ] {
             for hub in 0..circuit.hubs.len() {
-                if !self.negative[hub] && self.kinds[hub] == wanted && self.distance[hub].is_none() {
+                if !self.negative[hub] && self.kinds[hub] == wanted && self.distance[hub].is_none()
+                {
                     self.reach[hub] = (self.sources.len(), self.sources.len());
                     self.sources.push(hub);
                     self.distance[hub] = Some(0);
@@ -360,7 +376,9 @@ impl Roles {
             let here = self.distance[hub].unwrap_or(0);
             for port in &circuit.hubs[hub].ports {
                 for &(chain, end) in &port.chains {
-                    let Some(far) = self.feed_link(system, circuit, chain, end) else { continue };
+                    let Some(far) = self.feed_link(system, circuit, chain, end) else {
+                        continue;
+                    };
                     match self.distance[far] {
                         None => {
                             self.distance[far] = Some(here + 1);
@@ -381,7 +399,7 @@ impl Roles {
     }
 
     /// Puts every positive hub into a grid.
-    fn divide(&mut self, circuit: &Circuit, split: Split, roots: &[usize]) {
+    fn divide(&mut self, system: &System, circuit: &Circuit, split: Split, roots: &[usize]) {
         let systems = roots.len().max(1);
         let system_of = |root: Option<usize>| {
             root.and_then(|root| roots.iter().position(|&known| known == root))
@@ -407,7 +425,12 @@ impl Roles {
             let apart = match self.kinds[hub] {
                 HubKind::Block => split >= Split::Blocks,
                 HubKind::Bus => split >= Split::Buses,
-                HubKind::Box | HubKind::Splice => split >= Split::Hubs,
+                HubKind::Box => {
+                    let kind = system.components[circuit.hubs[hub].component.index()].kind;
+                    let consumer = matches!(kind, ComponentKind::Load | ComponentKind::Instrument);
+                    split >= Split::Hubs && !consumer
+                }
+                HubKind::Splice => split >= Split::Hubs,
                 HubKind::Post | HubKind::Ground | HubKind::Tie => false,
             };
             if apart {
@@ -432,7 +455,9 @@ impl Roles {
                         *votes.entry(self.grid[far]).or_default() += 1;
                     }
                 }
-                let best = votes.iter().max_by_key(|(grid, votes)| (**votes, std::cmp::Reverse(**grid)));
+                let best = votes
+                    .iter()
+                    .max_by_key(|(grid, votes)| (**votes, std::cmp::Reverse(**grid)));
                 self.grid[hub] = best.map_or(0, |(grid, _)| *grid);
             }
         }
@@ -451,6 +476,8 @@ fn other_hub(chain: &Chain, hub: usize) -> Option<usize> {
 /// Where the negative hubs are drawn, and their parents.
 struct Homes {
     grid: Vec<usize>,
+    /// Grids, other than its home, in which rungs end at a hub, so that it has a bar there.
+    joined: std::collections::BTreeSet<(usize, usize)>,
 }
 
 struct Planner<'a> {
@@ -459,8 +486,8 @@ struct Planner<'a> {
     refs: Vec<Reference>,
     /// First reference of a chain that is broken off.
     pair: Vec<Option<usize>>,
-    /// The chain stands on a row.
-    placed: Vec<bool>,
+    /// Whether each end of a chain stands on a row.
+    placed: Vec<[bool; 2]>,
     roles: Roles,
 }
 
@@ -509,7 +536,11 @@ impl Planner<'_> {
         } else {
             items.iter().position(wire)
         };
-        found.unwrap_or(if end == 0 { items.len().saturating_sub(1) } else { 0 })
+        found.unwrap_or(if end == 0 {
+            items.len().saturating_sub(1)
+        } else {
+            0
+        })
     }
 
     /// The two references of a chain that is broken near the far side of `end`; the first belongs to `end`.
@@ -577,7 +608,11 @@ impl Planner<'_> {
         let count = self.chain(chain).items.len();
         Seg {
             chain: Some(chain),
-            items: if end == 0 { 0..(at + 1).min(count) } else { at..count },
+            items: if end == 0 {
+                0..(at + 1).min(count)
+            } else {
+                at..count
+            },
             flipped: end == 1,
             left,
             right: End::Ref(reference),
@@ -589,7 +624,11 @@ impl Planner<'_> {
         let (_, reference) = self.pair(chain, end);
         let at = self.cut(chain, end);
         let count = self.chain(chain).items.len();
-        let items = if end == 0 { at..count } else { 0..(at + 1).min(count) };
+        let items = if end == 0 {
+            at..count
+        } else {
+            0..(at + 1).min(count)
+        };
         (items, reference)
     }
 
@@ -631,14 +670,20 @@ impl Planner<'_> {
 
     /// Chains from a negative hub through a battery and loads straight back to a negative hub.
     fn ring_rows(&mut self, grid: &mut Grid, index: usize) {
-        if index > 0 && self.roles.starts[index].first().is_some_and(|&hub| self.roles.feed[hub].is_some()) {
+        if index > 0
+            && self.roles.starts[index]
+                .first()
+                .is_some_and(|&hub| self.roles.feed[hub].is_some())
+        {
             return;
         }
         for chain in 0..self.circuit.chains.len() {
             let record = self.chain(chain);
-            let [Some((a, a_port)), Some((b, b_port))] = record.ends else { continue };
+            let [Some((a, a_port)), Some((b, b_port))] = record.ends else {
+                continue;
+            };
             let both = self.roles.negative[a] && self.roles.negative[b];
-            if !both || !record.has_source() || self.placed[chain] {
+            if !both || !record.has_source() || self.placed[chain] != [false; 2] {
                 continue;
             }
             let home = self.roles.root[a].map_or(0, |root| self.system_index(root));
@@ -646,13 +691,16 @@ impl Planner<'_> {
                 continue;
             }
             // The negative of the battery stands on the left.
-            let battery_end = record.cells().find(|cell| cell.kind.is_source()).map_or(0, |cell| {
-                let first = self.circuit.poles[self.system.node_of(cell.ends[0]).index()];
-                usize::from(first == Pole::Positive)
-            });
+            let battery_end = record
+                .cells()
+                .find(|cell| cell.kind.is_source())
+                .map_or(0, |cell| {
+                    let first = self.circuit.poles[self.system.node_of(cell.ends[0]).index()];
+                    usize::from(first == Pole::Positive)
+                });
             let ends = [End::Hub(a, a_port), End::Hub(b, b_port)];
             let seg = self.whole(chain, battery_end, ends[battery_end], ends[1 - battery_end]);
-            self.placed[chain] = true;
+            self.placed[chain] = [true; 2];
             grid.push(seg);
         }
     }
@@ -682,14 +730,16 @@ impl Planner<'_> {
                 rights.push((1, Action::Stub(port)));
             }
             for (chain, end) in chains {
-                if self.placed[chain] {
+                if self.placed[chain][end] {
                     continue;
                 }
                 let Some((far, far_port)) = self.chain(chain).ends[1 - end] else {
                     rights.push((1, Action::Right(chain, end, End::Open)));
                     continue;
                 };
-                if self.far_pole(chain, end) == Some(Pole::Negative) && self.roles.kinds[far] != HubKind::Tie {
+                if self.far_pole(chain, end) == Some(Pole::Negative)
+                    && self.roles.kinds[far] != HubKind::Tie
+                {
                     let battery = self.chain(chain).has_source() && !self.chain(chain).has_load();
                     if self.roles.negative[far] {
                         if battery && source.is_some() {
@@ -710,7 +760,7 @@ impl Planner<'_> {
                     // Both ends land on one hub: broken off, each end naming the other.
                     rights.push((1, Action::Broken(chain, 0)));
                     rights.push((1, Action::Supply(chain, 0)));
-                    self.placed[chain] = true;
+                    self.placed[chain] = [true; 2];
                     continue;
                 }
                 let first = source.unwrap_or(self.roles.reach[hub].0);
@@ -736,7 +786,10 @@ impl Planner<'_> {
                     // The hub that comes second makes the row.
                     if let Some(&other) = grid.piece_of.get(&far) {
                         if self.roles.distance[far] > self.roles.distance[hub] {
-                            rights.push((key, Action::Right(chain, end, End::Piece(other, far_port))));
+                            rights.push((
+                                key,
+                                Action::Right(chain, end, End::Piece(other, far_port)),
+                            ));
                         } else {
                             lefts.push(Action::Left(chain, end, End::Piece(other, far_port)));
                         }
@@ -786,19 +839,19 @@ impl Planner<'_> {
                 right: End::Open,
             }),
             Action::Right(chain, end, to) => {
-                self.placed[chain] = true;
+                self.placed[chain] = [true; 2];
                 let left = End::Piece(piece, port_at(self, chain, end));
                 let seg = self.whole(chain, end, left, to);
                 grid.push(seg);
             }
             Action::Left(chain, end, from) => {
-                self.placed[chain] = true;
+                self.placed[chain] = [true; 2];
                 let right = End::Piece(piece, port_at(self, chain, end));
                 let seg = self.whole(chain, 1 - end, from, right);
                 grid.push(seg);
             }
             Action::Child(chain, end, hub) => {
-                self.placed[chain] = true;
+                self.placed[chain] = [true; 2];
                 let left = End::Piece(piece, port_at(self, chain, end));
                 let far_port = port_at(self, chain, 1 - end);
                 // The child's piece is the next one made.
@@ -807,7 +860,7 @@ impl Planner<'_> {
                 return Some(hub);
             }
             Action::Broken(chain, end) => {
-                self.placed[chain] = true;
+                self.placed[chain][end] = true;
                 let left = End::Piece(piece, port_at(self, chain, end));
                 let seg = self.near_part(chain, end, left);
                 if let Some((far, _)) = self.chain(chain).ends[1 - end]
@@ -818,7 +871,7 @@ impl Planner<'_> {
                 grid.push(seg);
             }
             Action::Supply(chain, supply) => {
-                self.placed[chain] = true;
+                self.placed[chain][1 - supply] = true;
                 let (items, reference) = self.far_part(chain, supply);
                 let left = End::Piece(piece, port_at(self, chain, 1 - supply));
                 if grid.supply.is_none() {
@@ -833,7 +886,7 @@ impl Planner<'_> {
                 });
             }
             Action::BrokenLeft(chain, supply) => {
-                self.placed[chain] = true;
+                self.placed[chain][1 - supply] = true;
                 let (items, reference) = self.far_part(chain, supply);
                 let right = End::Piece(piece, port_at(self, chain, 1 - supply));
                 grid.push(Seg {
@@ -860,7 +913,7 @@ impl Planner<'_> {
                 stubs.push(port);
             }
             for &(chain, end) in &record.chains {
-                if self.placed[chain] {
+                if self.placed[chain][end] {
                     continue;
                 }
                 match self.chain(chain).ends[1 - end] {
@@ -868,7 +921,9 @@ impl Planner<'_> {
                         negative.push((chain, end, port, End::Hub(far, far_port)));
                     }
                     Some((far, far_port))
-                        if far != hub && grid.piece_of.contains_key(&far) && self.roles.grid[far] == index =>
+                        if far != hub
+                            && grid.piece_of.contains_key(&far)
+                            && self.roles.grid[far] == index =>
                     {
                         positive.push((chain, end, port, (grid.piece_of[&far], far_port)));
                     }
@@ -908,7 +963,7 @@ impl Planner<'_> {
         let top = at;
         for &entry in &order {
             let (chain, end, port, (bar, bar_port)) = positive[entry];
-            self.placed[chain] = true;
+            self.placed[chain] = [true; 2];
             let here = End::Piece(piece, port);
             let there = End::Piece(bar, bar_port);
             let seg = match (place.is_some(), on_right) {
@@ -935,9 +990,13 @@ impl Planner<'_> {
             grid.insert(at, seg);
             at += 1;
         }
-        let mut middle = if place.is_some() && order.len() > 1 && on_right { top + 1 } else { at };
+        let mut middle = if place.is_some() && order.len() > 1 && on_right {
+            top + 1
+        } else {
+            at
+        };
         for (chain, end, port, to) in negative {
-            self.placed[chain] = true;
+            self.placed[chain] = [true; 2];
             let here = End::Piece(piece, port);
             let seg = if place.is_some() && (!on_right || order.len() > 1) && to != End::Open {
                 self.whole(chain, 1 - end, to, here)
@@ -949,8 +1008,8 @@ impl Planner<'_> {
             at += 1;
         }
         for (chain, end, port) in away {
-            let far_ready = self.placed[chain] || self.pair[chain].is_some();
-            self.placed[chain] = true;
+            let far_ready = self.pair[chain].is_some();
+            self.placed[chain][end] = true;
             let here = End::Piece(piece, port);
             let seg = if far_ready {
                 // The other end was broken off when its own grid was made.
@@ -1012,12 +1071,15 @@ impl Planner<'_> {
                         0..0
                     };
                     cost += rows.len();
-                    free &= rows.into_iter().all(|row| grid.clear_at(row, depth[bar], depth));
+                    free &= rows
+                        .into_iter()
+                        .all(|row| grid.clear_at(row, depth[bar], depth));
                     // Bars that stand in the gap between this one and the part.
                     free &= grid.pieces.iter().enumerate().all(|(other, piece)| {
                         let stands = piece.first < gap && piece.last >= gap;
                         let between = if on_right {
-                            depth[other] > depth[bar] && bars.iter().any(|&(_, _, _, (known, _))| known == other)
+                            depth[other] > depth[bar]
+                                && bars.iter().any(|&(_, _, _, (known, _))| known == other)
                         } else {
                             depth[other] < depth[bar]
                         };
@@ -1036,7 +1098,7 @@ impl Planner<'_> {
     }
 
     /// The grid that each negative hub is drawn in: where most of its rows are; its system's first for a root.
-    fn negative_homes(&self) -> Homes {
+    fn negative_homes(&self, grids: &[Grid]) -> Homes {
         let count = self.circuit.hubs.len();
         let mut home = vec![0; count];
         let mut order: Vec<usize> = (0..count).filter(|&hub| self.roles.negative[hub]).collect();
@@ -1047,17 +1109,33 @@ impl Planner<'_> {
                 continue;
             };
             let mut votes: BTreeMap<usize, usize> = BTreeMap::new();
-            for &(chain, end) in self.circuit.hubs[hub].ports.iter().flat_map(|port| &port.chains) {
+            for &(chain, end) in self.circuit.hubs[hub]
+                .ports
+                .iter()
+                .flat_map(|port| &port.chains)
+            {
                 if let Some((far, _)) = self.chain(chain).ends[1 - end]
                     && !self.roles.negative[far]
                 {
                     *votes.entry(self.roles.grid[far]).or_default() += 1;
                 }
             }
-            let best = votes.iter().max_by_key(|(grid, votes)| (**votes, std::cmp::Reverse(**grid)));
+            let best = votes
+                .iter()
+                .max_by_key(|(grid, votes)| (**votes, std::cmp::Reverse(**grid)));
             home[hub] = best.map_or(home[parent], |(grid, _)| *grid);
         }
-        Homes { grid: home }
+        let mut joined = std::collections::BTreeSet::new();
+        for (index, grid) in grids.iter().enumerate() {
+            for seg in &grid.segs {
+                if let End::Hub(hub, _) = seg.right
+                    && self.roles.kinds[hub].elastic()
+                {
+                    joined.insert((index, hub));
+                }
+            }
+        }
+        Homes { grid: home, joined }
     }
 
     /// Adds the rows that negative hubs have of their own: returns, and what comes from other grids.
@@ -1065,15 +1143,16 @@ impl Planner<'_> {
         // Rungs to a hub that is one point and drawn elsewhere are broken off.
         for seg in 0..grid.segs.len() {
             for left in [true, false] {
-                let end = if left { grid.segs[seg].left } else { grid.segs[seg].right };
+                let end = if left {
+                    grid.segs[seg].left
+                } else {
+                    grid.segs[seg].right
+                };
                 if let End::Hub(hub, _) = end
                     && !self.roles.kinds[hub].elastic()
                     && homes.grid[hub] != index
                     && let Some(chain) = grid.segs[seg].chain
                 {
-                    let near = usize::from(grid.segs[seg].flipped == left);
-                    let near = if left { 1 - near } else { near };
-                    let _ = near;
                     self.break_off(grid, seg, left, chain);
                 }
             }
@@ -1089,17 +1168,17 @@ impl Planner<'_> {
                     let here = End::Hub(hub, port);
                     let far = self.chain(chain).ends[1 - end];
                     let row = match far {
-                        None if !self.placed[chain] => {
+                        None if !self.placed[chain][end] => {
                             Some(self.whole(chain, 1 - end, End::Open, here))
                         }
                         Some((far, _)) if self.roles.negative[far] && far != hub => {
                             self.return_row(grid, index, homes, (hub, chain, end, far), here)
                         }
-                        Some((far, _)) if far == hub && !self.placed[chain] => {
+                        Some((far, _)) if far == hub && !self.placed[chain][end] => {
                             let seg = self.whole(chain, 1 - end, here, here);
                             Some(seg)
                         }
-                        Some(_) if self.pair[chain].is_some() && !self.far_side_placed(grid, chain, hub) => {
+                        Some(_) if self.pair[chain].is_some() && !self.placed[chain][end] => {
                             let (items, reference) = self.far_part(chain, 1 - end);
                             Some(Seg {
                                 chain: Some(chain),
@@ -1112,10 +1191,15 @@ impl Planner<'_> {
                         _ => None,
                     };
                     let Some(seg) = row else { continue };
-                    self.placed[chain] = true;
+                    self.placed[chain][end] = true;
+                    if !matches!(seg.left, End::Ref(_)) && !matches!(seg.right, End::Ref(_)) {
+                        self.placed[chain] = [true; 2];
+                    }
                     let beside = self
                         .feeder_beside(grid, homes, far)
-                        .or(grid.supply.filter(|_| matches!(seg.left, End::Ref(_)) && seg.right == here))
+                        .or(grid
+                            .supply
+                            .filter(|_| matches!(seg.left, End::Ref(_)) && seg.right == here))
                         .and_then(|feeder| grid.row_of(feeder));
                     let at = match (beside, last) {
                         (Some(row), _) => row + 1,
@@ -1130,21 +1214,16 @@ impl Planner<'_> {
     }
 
     /// The feeder row to the grid that a return comes from.
-    fn feeder_beside(&self, grid: &Grid, homes: &Homes, far: super::circuit::ChainEnd) -> Option<usize> {
+    fn feeder_beside(
+        &self,
+        grid: &Grid,
+        homes: &Homes,
+        far: super::circuit::ChainEnd,
+    ) -> Option<usize> {
         let (far, _) = far?;
         self.roles.negative[far]
             .then(|| grid.feeders.get(&homes.grid[far]).copied())
             .flatten()
-    }
-
-    /// Whether the part of a broken-off chain at a hub stands in this grid already.
-    fn far_side_placed(&self, grid: &Grid, chain: usize, hub: usize) -> bool {
-        grid.segs.iter().any(|seg| {
-            seg.chain == Some(chain)
-                && [seg.left, seg.right]
-                    .iter()
-                    .any(|end| matches!(end, End::Hub(known, _) if *known == hub))
-        })
     }
 
     /// The row of a chain between two negative hubs, as it is drawn at one of them.
@@ -1156,59 +1235,41 @@ impl Planner<'_> {
         (hub, chain, end, far): (usize, usize, usize, usize),
         here: End,
     ) -> Option<Seg> {
+        if self.placed[chain][end] {
+            return None;
+        }
         let upward = self.roles.parent[hub] == Some((chain, far));
         let downward = self.roles.parent[far] == Some((chain, hub));
         let far_port = self.chain(chain).ends[1 - end].map_or(0, |(_, port)| port);
-        let near = homes.grid[far] == index
-            || (self.roles.kinds[far].elastic() && grid.last_row_of(far).is_some());
-        if upward && near {
-            return (!self.placed[chain]).then(|| self.whole(chain, end, here, End::Hub(far, far_port)));
+        let together = homes.grid[far] == index;
+        let has_bar = self.roles.kinds[far].elastic() && grid.last_row_of(far).is_some();
+        if upward && (together || has_bar) {
+            return Some(self.whole(chain, end, here, End::Hub(far, far_port)));
         }
-        if downward && (self.placed[chain] && self.pair[chain].is_none() || homes.grid[far] == index) {
+        if downward && (together || homes.joined.contains(&(homes.grid[far], hub))) {
+            // The child draws the whole chain, here or to a bar of this hub in its own grid.
             return None;
         }
-        if downward && self.roles.kinds[hub].elastic() {
-            // The child's grid may hold a bar of this hub; it decides, so look whether it will.
+        // Leads left out of the bar, into the row in which a ladder's supply comes in.
+        let seg = if upward || self.pair[chain].is_none() && !downward {
+            let seg = self.near_part(chain, end, here);
+            Seg {
+                left: seg.right,
+                right: here,
+                flipped: !seg.flipped,
+                ..seg
+            }
+        } else {
             let (items, reference) = self.far_part(chain, 1 - end);
-            return Some(Seg {
+            Seg {
                 chain: Some(chain),
                 items,
                 flipped: end == 0,
                 left: End::Ref(reference),
                 right: here,
-            });
-        }
-        if upward {
-            // Leads left out of the bar, into the row in which the ladder's supply comes in.
-            let seg = self.near_part(chain, end, here);
-            return Some(Seg {
-                items: seg.items,
-                chain: seg.chain,
-                flipped: !seg.flipped,
-                left: seg.right,
-                right: here,
-            });
-        }
-        // A second way between two negative hubs.
-        let first = usize::from(self.chain(chain).ends[0].map(|(known, _)| known) != Some(hub));
-        if self.pair[chain].is_none() || first == 0 {
-            let seg = self.near_part(chain, end, here);
-            return Some(Seg {
-                items: seg.items,
-                chain: seg.chain,
-                flipped: !seg.flipped,
-                left: seg.right,
-                right: here,
-            });
-        }
-        let (items, reference) = self.far_part(chain, 1 - end);
-        Some(Seg {
-            chain: Some(chain),
-            items,
-            flipped: end == 0,
-            left: End::Ref(reference),
-            right: here,
-        })
+            }
+        };
+        Some(seg)
     }
 
     /// Breaks a segment off before its end on one side, where a hub stands that it cannot reach.
@@ -1222,8 +1283,13 @@ impl Planner<'_> {
         let (reference, _) = self.pair(chain, kept);
         let at = self.cut(chain, kept);
         let count = self.chain(chain).items.len();
+        self.placed[chain][1 - kept] = false;
         let record = &mut grid.segs[seg];
-        record.items = if kept == 0 { 0..(at + 1).min(count) } else { at..count };
+        record.items = if kept == 0 {
+            0..(at + 1).min(count)
+        } else {
+            at..count
+        };
         if left {
             record.left = End::Ref(reference);
         } else {
@@ -1234,20 +1300,23 @@ impl Planner<'_> {
     /// Chains that no grid holds: open on both ends, or between parts that nothing feeds.
     fn loose_rows(&mut self, grid: &mut Grid) {
         for chain in 0..self.circuit.chains.len() {
-            if !self.placed[chain] && self.chain(chain).ends == [None, None] {
+            if self.placed[chain] == [false; 2] && self.chain(chain).ends == [None, None] {
                 let seg = self.whole(chain, 0, End::Open, End::Open);
-                self.placed[chain] = true;
+                self.placed[chain] = [true; 2];
                 grid.push(seg);
             }
         }
         for chain in 0..self.circuit.chains.len() {
-            if self.placed[chain] {
+            if self.placed[chain] != [false; 2] {
                 continue;
             }
             // Whatever was left over is drawn between bars of its own.
-            let ends = self.chain(chain).ends.map(|end| end.map_or(End::Open, |(hub, port)| End::Hub(hub, port)));
+            let ends = self
+                .chain(chain)
+                .ends
+                .map(|end| end.map_or(End::Open, |(hub, port)| End::Hub(hub, port)));
             let seg = self.whole(chain, 0, ends[0], ends[1]);
-            self.placed[chain] = true;
+            self.placed[chain] = [true; 2];
             grid.push(seg);
         }
     }
@@ -1270,7 +1339,9 @@ impl Planner<'_> {
                         }
                     } else {
                         match ends {
-                            [End::Hub(a, a_port), End::Hub(b, b_port)] if !self.is_ring(grid, seg) => {
+                            [End::Hub(a, a_port), End::Hub(b, b_port)]
+                                if !self.is_ring(grid, seg) =>
+                            {
                                 [Some((a, a_port, true)), Some((b, b_port, false))]
                             }
                             [_, End::Hub(hub, port)] => [None, Some((hub, port, false))],
@@ -1278,7 +1349,9 @@ impl Planner<'_> {
                         }
                     };
                     for (hub, port, is_left) in wanted.into_iter().flatten() {
-                        let known = stack.iter().rposition(|&piece| grid.pieces[piece].hub == hub);
+                        let known = stack
+                            .iter()
+                            .rposition(|&piece| grid.pieces[piece].hub == hub);
                         let piece = if let Some(depth) = known {
                             stack.truncate(depth + 1);
                             stack[depth]
@@ -1290,7 +1363,11 @@ impl Planner<'_> {
                                 last: row,
                             });
                             for &outer in &stack {
-                                grid.order.push(if left_side { (outer, piece) } else { (piece, outer) });
+                                grid.order.push(if left_side {
+                                    (outer, piece)
+                                } else {
+                                    (piece, outer)
+                                });
                             }
                             stack.push(piece);
                             piece
@@ -1302,7 +1379,10 @@ impl Planner<'_> {
                         } else {
                             grid.segs[seg].right = end;
                         }
-                        // A return leaves its bar to the right: that bar is done when the next one is reached.
+                        // A return leaves its bar to the right: that bar is done before the next one is reached.
+                        if !left_side && is_left {
+                            stack.pop();
+                        }
                         let size = largest.entry(hub).or_insert((0, piece));
                         let rows = grid.pieces[piece].last + 1 - grid.pieces[piece].first;
                         if rows > size.0 {
@@ -1313,7 +1393,9 @@ impl Planner<'_> {
             }
             // The main negative of the system gives the rails.
             if let Some(head) = (0..self.circuit.hubs.len()).find(|&hub| {
-                self.roles.root[hub] == Some(hub) && homes.grid[hub] == index && largest.contains_key(&hub)
+                self.roles.root[hub] == Some(hub)
+                    && homes.grid[hub] == index
+                    && largest.contains_key(&hub)
             }) {
                 grid.rails[usize::from(!left_side)] = largest.get(&head).map(|&(_, piece)| piece);
             }
@@ -1554,7 +1636,9 @@ impl Grid {
         let mut merged: Vec<Vec<usize>> = Vec::with_capacity(self.rows.len());
         for row in std::mem::take(&mut self.rows) {
             let fits = merged.last().is_some_and(|above| {
-                above.iter().all(|&a| row.iter().all(|&b| self.side_by_side(a, b, &depth)))
+                above
+                    .iter()
+                    .all(|&a| row.iter().all(|&b| self.side_by_side(a, b, &depth)))
             });
             if let (true, Some(above)) = (fits, merged.last_mut()) {
                 above.extend(row);
@@ -1568,7 +1652,11 @@ impl Grid {
 
     /// Whether two segments can share a row: one ends where the other begins, or before.
     fn side_by_side(&self, a: usize, b: usize, depth: &[usize]) -> bool {
-        let (left, right) = if self.reach(a, depth) <= self.reach(b, depth) { (a, b) } else { (b, a) };
+        let (left, right) = if self.reach(a, depth) <= self.reach(b, depth) {
+            (a, b)
+        } else {
+            (b, a)
+        };
         let (_, left_bar) = self.bars_of(left);
         let (right_bar, _) = self.bars_of(right);
         match (left_bar, right_bar) {

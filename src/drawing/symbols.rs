@@ -10,9 +10,9 @@ use crate::system::{Contacts, DeviceKind, GearKind, LoadKind, SourceKind};
 /// Width of symbol lines, in mm.
 pub(super) const LINE: f64 = 0.35;
 /// Width of a wire's colour and of its outline, in mm.
-pub(super) const WIRE: f64 = 0.55;
+pub(super) const WIRE: f64 = 0.5;
 /// Width of the outline under a wire, in mm.
-pub(super) const HALO: f64 = 1.0;
+pub(super) const HALO: f64 = 0.85;
 /// Module of the grid, in mm.
 pub(super) const MODULE: f64 = 2.5;
 
@@ -63,7 +63,9 @@ impl Symbol {
             Self::Breaker | Self::Switch | Self::BatterySwitch | Self::RelayContact => {
                 (10.0, 1.0, 2.75)
             }
-            Self::Push | Self::Float | Self::Key | Self::Timer | Self::Pressure => (10.0, 1.0, 4.75),
+            Self::Push | Self::Float | Self::Key | Self::Timer | Self::Pressure => {
+                (10.0, 1.0, 4.75)
+            }
             Self::Coil => (5.0, 2.5, 2.5),
             Self::Combiner => (12.5, 3.0, 3.0),
             Self::Diode => (7.5, 1.75, 1.75),
@@ -243,7 +245,11 @@ impl Pen<'_> {
 
     pub(super) fn rect(&mut self, (x, y): At, width: f64, height: f64, fill: Option<Rgb>) {
         let corner = self.at((x, y));
-        let left = if self.mirror.is_some() { corner.0 - width } else { corner.0 };
+        let left = if self.mirror.is_some() {
+            corner.0 - width
+        } else {
+            corner.0
+        };
         let form = Form::Rect {
             at: (left, corner.1),
             width,
@@ -446,7 +452,20 @@ impl Pen<'_> {
             }
             Symbol::Electronics => {
                 self.boxed();
-                self.line(&[(2.6, 0.6), (3.4, 0.6), (3.4, -0.6), (4.2, -0.6), (4.2, 0.6), (5.0, 0.6), (5.0, -0.6), (5.8, -0.6), (5.8, 0.6), (6.6, 0.6), (6.6, -0.6), (7.4, -0.6)]);
+                self.line(&[
+                    (2.6, 0.6),
+                    (3.4, 0.6),
+                    (3.4, -0.6),
+                    (4.2, -0.6),
+                    (4.2, 0.6),
+                    (5.0, 0.6),
+                    (5.0, -0.6),
+                    (5.8, -0.6),
+                    (5.8, 0.6),
+                    (6.6, 0.6),
+                    (6.6, -0.6),
+                    (7.4, -0.6),
+                ]);
             }
             Symbol::Consumer | Symbol::Plain => self.boxed(),
             Symbol::Solar => {

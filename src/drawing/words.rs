@@ -127,8 +127,13 @@ fn closing_positions(system: &System, gear: GearId, cell: &Cell) -> String {
     let mut closed: Vec<u16> = Vec::new();
     for link in &system.nodes[node.index()].links {
         let link = &system.links[link.index()];
-        let joins = [link.a, link.b].iter().any(|&end| system.node_of(end) == far);
-        if let LinkKind::Contact { gear: of, closed_in } = &link.kind
+        let joins = [link.a, link.b]
+            .iter()
+            .any(|&end| system.node_of(end) == far);
+        if let LinkKind::Contact {
+            gear: of,
+            closed_in,
+        } = &link.kind
             && *of == gear
             && joins
         {
@@ -194,7 +199,9 @@ pub(super) fn cell_lines(system: &System, cell: &Cell) -> (Vec<String>, Vec<Stri
             (wrapped(&component.name), vec![rated])
         }
         CellKind::Mate(cavity) => (wrapped(&component.name), vec![cavity.to_string()]),
-        CellKind::Splice | CellKind::Diode | CellKind::Plain => (wrapped(&component.name), Vec::new()),
+        CellKind::Splice | CellKind::Diode | CellKind::Plain => {
+            (wrapped(&component.name), Vec::new())
+        }
         CellKind::Shunt => {
             let rated = component
                 .rating
@@ -230,8 +237,12 @@ pub(super) fn wrap(text: &str, most: usize) -> Vec<String> {
         word.clear();
     };
     for character in text.chars() {
-        word.push(if character.is_control() { ' ' } else { character });
-        if matches!(character, ' ' | '-' | '.' | '/' | ',') {
+        word.push(if character.is_control() {
+            ' '
+        } else {
+            character
+        });
+        if matches!(character, ' ' | '-' | '.' | ',' | '+') {
             flush(&mut line, &mut word, &mut lines);
         }
     }

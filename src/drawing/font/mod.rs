@@ -57,9 +57,8 @@ mod tests {
             .map(|index| &FILE[12 + 16 * index..28 + 16 * index])
             .find(|record| &record[..4] == tag)
             .expect("the font has the table");
-        let number = |at: usize| {
-            usize::from(u16_at(record, at)) << 16 | usize::from(u16_at(record, at + 2))
-        };
+        let number =
+            |at: usize| usize::from(u16_at(record, at)) << 16 | usize::from(u16_at(record, at + 2));
         &FILE[number(8)..number(8) + number(12)]
     }
 

@@ -1,0 +1,515 @@
+//! Frame, grid letters, title block, cautions and legend of a sheet.
+//!
+//! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
+
+use super::font;
+use super::pages::{Room, Rooms};
+use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Stroke};
+use super::symbols::{LINE, Pen, Symbol};
+use super::words::{self, HEADING, SMALL, TEXT};
+use super::{SheetOptions, SheetSize};
+use crate::system::System;
+
+/// Margin on the filing edge, in mm.
+const FILING_MARGIN: f64 = 20.0;
+/// Margin on the other edges, in mm.
+const MARGIN: f64 = 10.0;
+/// Width of the strip of grid letters between margin and frame, in mm.
+const BORDER: f64 = 4.0;
+/// Width of the title block on wide and on narrow sheets, in mm.
+const TITLE_WIDTHS: [f64; 2] = [180.0, 150.0];
+/// Height of the title block, in mm.
+const TITLE_HEIGHT: f64 = 30.0;
+/// Length of a field of the border, in mm.
+const FIELD: f64 = 50.0;
+/// Room between the frame and what stands in it, in mm.
+const INSET: f64 = 4.0;
+/// Room between two strips, in mm.
+const STRIP_GAP: f64 = 7.5;
+/// Size of captions and cautions, in mm.
+const FINE: f64 = 1.8;
+/// Row letters of the border: no I and no O.
+const LETTERS: &[u8] = b"ABCDEFGHJKLMNPQRSTUVWXYZ";
+
+/// Cautions of the drawing, in the order in which they matter.
+const CAUTIONS: &[&str] = &[
+    "Disconnect first: shore lead out, chargers off, battery switches off, battery negative, then positive.",
+    "Never fit a larger overcurrent device to stop it opening: find the fault.",
+    "Gasoline vapour: open up, run the blower, sniff; only ignition-protected parts in such spaces.",
+    "Values marked * are assumed or chosen by the program; ? is not given: a blank is not a zero.",
+    "AC is out of scope; AC and DC colours can be alike. Hull and bonding never carry a return.",
+];
+
+/// Sides of the frame: left, top, right, bottom.
+fn frame(size: SheetSize) -> (f64, f64, f64, f64) {
+    let (width, height) = size.millimetres();
+    (
+        FILING_MARGIN + BORDER,
+        MARGIN + BORDER,
+        width - MARGIN - BORDER,
+        height - MARGIN - BORDER,
+    )
+}
+
+fn title_width(size: SheetSize) -> f64 {
+    TITLE_WIDTHS[usize::from(!size.is_wide())]
+}
+
+/// What rows may fill on a sheet, by its index.
+pub(super) fn rooms(size: SheetSize, sheet: usize) -> Rooms {
+    let (left, top, right, bottom) = frame(size);
+    let (left, top) = (left + INSET, top + INSET);
+    let right = right - INSET;
+    let above_title = bottom - TITLE_HEIGHT - INSET / 2.0;
+    let full = Room {
+        left,
+        width: right - left,
+        top,
+        bottom: above_title,
+    };
+    let count = if size.is_wide() { 2.0 } else { 1.0 };
+    let width = (full.width - (count - 1.0) * STRIP_GAP) / count;
+    let mut strips = vec![Room { width, ..full }];
+    if size.is_wide() {
+        strips.push(Room {
+            left: left + width + STRIP_GAP,
+            width,
+            ..full
+        });
+        // Cautions stand beside the title block of the first sheet; on later ones the room is free.
+        if sheet > 0 {
+            strips[0].bottom = bottom - INSET / 2.0;
+        }
+    }
+    Rooms { strips, full }
+}
+
+/// Name of the field of the border that a point lies in, such as `C4`.
+pub(super) fn field(size: SheetSize, (x, y): (f64, f64)) -> String {
+    let (left, top, right, bottom) = frame(size);
+    let column = index_in(x, left, right) + 1;
+    let row = index_in(y, top, bottom).min(LETTERS.len() - 1);
+    format!("{}{column}", char::from(LETTERS[row]))
+}
+
+fn index_in(at: f64, from: f64, to: f64) -> usize {
+    let edges = fields(from, to);
+    edges[1..edges.len() - 1]
+        .iter()
+        .filter(|&&edge| at >= edge)
+        .count()
+}
+
+/// Edges of the fields along one side: of 50 mm from its middle outward.
+fn fields(from: f64, to: f64) -> Vec<f64> {
+    let middle = f64::midpoint(from, to);
+    let half = ((middle - from) / FIELD).ceil().max(1.0);
+    let mut edges = vec![from];
+    let mut step = 1.0 - half;
+    while step < half {
+        edges.push(middle + step * FIELD);
+        step += 1.0;
+    }
+    edges.push(to);
+    edges
+}
+
+fn text(at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, bold: bool) -> Shape {
+    Shape {
+        form: Form::Text {
+            at,
+            text: text.into(),
+            size,
+            anchor,
+            bold,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Plain,
+    }
+}
+
+fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
+    Shape {
+        form: Form::Polyline(points),
+        stroke: Some(Stroke::black(width)),
+        fill: None,
+        mark: Mark::Plain,
+    }
+}
+
+fn rect(at: (f64, f64), width: f64, height: f64, stroke: f64) -> Shape {
+    Shape {
+        form: Form::Rect {
+            at,
+            width,
+            height,
+            radius: 0.0,
+        },
+        stroke: Some(Stroke::black(stroke)),
+        fill: None,
+        mark: Mark::Plain,
+    }
+}
+
+/// The longest beginning of a text that fits a width, marked when something is left out.
+///
+/// Only for furniture of the sheet; names on the drawing itself are never cut.
+fn fitted(content: &str, size: f64, width: f64) -> String {
+    if font::width(content, size) <= width {
+        return content.to_owned();
+    }
+    let mut kept = String::new();
+    for character in content.chars() {
+        let tried = format!("{kept}{character}…");
+        if font::width(&tried, size) > width {
+            break;
+        }
+        kept.push(character);
+    }
+    format!("{}…", kept.trim_end())
+}
+
+/// Frame and grid letters.
+pub(super) fn border(size: SheetSize) -> Group {
+    let (left, top, right, bottom) = frame(size);
+    let outer = (left - BORDER, top - BORDER);
+    let mut shapes = vec![
+        rect(
+            outer,
+            right - left + 2.0 * BORDER,
+            bottom - top + 2.0 * BORDER,
+            0.25,
+        ),
+        rect((left, top), right - left, bottom - top, 0.7),
+    ];
+    let columns = fields(left, right);
+    for (index, pair) in columns.windows(2).enumerate() {
+        let middle = f64::midpoint(pair[0], pair[1]);
+        let name = (index + 1).to_string();
+        for y in [top - 1.1, bottom + 2.9] {
+            shapes.push(text((middle, y), name.clone(), TEXT, Anchor::Middle, false));
+        }
+        if index > 0 {
+            shapes.push(line(vec![(pair[0], top - BORDER), (pair[0], top)], 0.35));
+            shapes.push(line(
+                vec![(pair[0], bottom), (pair[0], bottom + BORDER)],
+                0.35,
+            ));
+        }
+    }
+    let rows = fields(top, bottom);
+    for (index, pair) in rows.windows(2).enumerate() {
+        let middle = f64::midpoint(pair[0], pair[1]) + 0.9;
+        let name = char::from(LETTERS[index.min(LETTERS.len() - 1)]).to_string();
+        for x in [left - 2.0, right + 2.0] {
+            shapes.push(text((x, middle), name.clone(), TEXT, Anchor::Middle, false));
+        }
+        if index > 0 {
+            shapes.push(line(vec![(left - BORDER, pair[0]), (left, pair[0])], 0.35));
+            shapes.push(line(
+                vec![(right, pair[0]), (right + BORDER, pair[0])],
+                0.35,
+            ));
+        }
+    }
+    Group {
+        id: "frame".to_owned(),
+        role: Role::Frame,
+        title: String::new(),
+        shapes,
+    }
+}
+
+/// The title block.
+pub(super) fn title(
+    system: &System,
+    options: &SheetOptions,
+    (number, count): (usize, usize),
+    sheet_title: &str,
+) -> Group {
+    let boat = &system.boat;
+    let (_, _, right, bottom) = frame(options.size);
+    let block = title_width(options.size);
+    let (x, y) = (right - block, bottom - TITLE_HEIGHT);
+    let wide = block - 45.0;
+    let given = |text: &str| {
+        if text.trim().is_empty() {
+            "–".to_owned()
+        } else {
+            text.to_owned()
+        }
+    };
+    let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
+    // Left, top, width, height, caption, value, size, heavier.
+    let sheet = format!("{number} / {count}");
+    let document = format!("Schematic diagram: {sheet_title}");
+    let cells: &[(f64, f64, f64, f64, &str, String, f64, bool)] = &[
+        (
+            0.0,
+            0.0,
+            45.0,
+            7.5,
+            "legal owner",
+            given(&boat.owner),
+            TEXT,
+            false,
+        ),
+        (
+            0.0,
+            7.5,
+            45.0,
+            7.5,
+            "creator",
+            given(&boat.creator),
+            TEXT,
+            false,
+        ),
+        (
+            0.0,
+            15.0,
+            45.0,
+            7.5,
+            "approval person",
+            given(&boat.approved_by),
+            TEXT,
+            false,
+        ),
+        (
+            0.0,
+            22.5,
+            45.0,
+            7.5,
+            "netlist fingerprint",
+            given(&options.fingerprint),
+            TEXT,
+            false,
+        ),
+        (
+            45.0,
+            0.0,
+            wide,
+            12.0,
+            "title",
+            format!("{} – DC wiring", boat.name),
+            HEADING + 1.5,
+            true,
+        ),
+        (
+            45.0,
+            12.0,
+            wide - 45.0,
+            7.0,
+            "supplementary title",
+            given(&boat.subtitle),
+            TEXT,
+            false,
+        ),
+        (
+            block - 45.0,
+            12.0,
+            45.0,
+            7.0,
+            "identification number",
+            given(&boat.number),
+            TEXT,
+            false,
+        ),
+        (
+            45.0,
+            19.0,
+            wide - 65.0,
+            11.0,
+            "document type",
+            document,
+            TEXT,
+            false,
+        ),
+        (
+            block - 65.0,
+            19.0,
+            14.0,
+            11.0,
+            "rev.",
+            given(&boat.revision),
+            HEADING,
+            true,
+        ),
+        (
+            block - 51.0,
+            19.0,
+            27.0,
+            11.0,
+            "date of issue",
+            given(&boat.date),
+            TEXT,
+            false,
+        ),
+        (
+            block - 24.0,
+            19.0,
+            24.0,
+            11.0,
+            "sheet",
+            sheet,
+            HEADING,
+            true,
+        ),
+    ];
+    for (left, top, width, height, caption, value, size, bold) in cells {
+        shapes.push(rect((x + left, y + top), *width, *height, 0.25));
+        shapes.push(text(
+            (x + left + 1.0, y + top + 2.2),
+            *caption,
+            FINE,
+            Anchor::Start,
+            false,
+        ));
+        // A heavy face is wider than the measured one.
+        let room = (width - 2.0) / if *bold { 1.1 } else { 1.0 };
+        let value = fitted(value, *size, room);
+        let base = y + top + height - if *height > 8.0 { 3.0 } else { 1.5 };
+        shapes.push(text(
+            (x + left + 1.0, base),
+            value,
+            *size,
+            Anchor::Start,
+            *bold,
+        ));
+    }
+    Group {
+        id: "title-block".to_owned(),
+        role: Role::Block {
+            name: "title".to_owned(),
+        },
+        title: String::new(),
+        shapes,
+    }
+}
+
+/// Printed cautions, beside the title block of the first sheet.
+pub(super) fn cautions(size: SheetSize) -> Group {
+    let (left, _, right, bottom) = frame(size);
+    let width = right - left - title_width(size);
+    let (x, y) = (left, bottom - TITLE_HEIGHT);
+    let mut shapes = vec![rect((x, y), width, TITLE_HEIGHT, 0.35)];
+    let mut lines = Vec::new();
+    let most = ((width - 4.0) / (0.6 * FINE)).floor() as usize;
+    for (index, caution) in CAUTIONS.iter().enumerate() {
+        for (part, words) in words::wrap(caution, most.saturating_sub(2))
+            .into_iter()
+            .enumerate()
+        {
+            lines.push(if part == 0 {
+                format!("{} {words}", index + 1)
+            } else {
+                format!("  {words}")
+            });
+        }
+    }
+    let deference = crate::schedule::DEFERENCE;
+    let mut at = y + 3.6;
+    shapes.push(text((x + 2.0, at), "CAUTION", TEXT, Anchor::Start, true));
+    let left_over = ((TITLE_HEIGHT - 5.0) / 2.3).floor() as usize;
+    let closing = words::wrap(deference, most);
+    let kept = lines.len().min(left_over.saturating_sub(closing.len()));
+    for line in lines.into_iter().take(kept).chain(closing) {
+        at += 2.3;
+        shapes.push(text((x + 2.0, at), line, FINE, Anchor::Start, false));
+    }
+    Group {
+        id: "cautions".to_owned(),
+        role: Role::Block {
+            name: "cautions".to_owned(),
+        },
+        title: String::new(),
+        shapes,
+    }
+}
+
+/// What the legend explains.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Used {
+    pub(super) symbols: std::collections::BTreeSet<Symbol>,
+    /// Letters and name of each colour.
+    pub(super) colours: std::collections::BTreeMap<String, String>,
+}
+
+/// Width of a column of the legend, in mm.
+const LEGEND_COLUMN: f64 = 60.0;
+/// Height of a line of the legend, in mm.
+const LEGEND_LINE: f64 = 10.0;
+
+/// Columns, and size of the legend.
+pub(super) fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
+    let columns = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
+    let colour_lines = used.colours.len().div_ceil(columns * 2);
+    let lines = used.symbols.len().div_ceil(columns);
+    let height = 7.0 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 7.0;
+    (columns, columns as f64 * LEGEND_COLUMN, height)
+}
+
+/// The symbols and colours that the drawing uses.
+pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
+    let (columns, width, height) = legend_size(used, width);
+    let mut shapes = vec![
+        rect((x, y), width, height, 0.35),
+        text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start, true),
+    ];
+    let lines = used.symbols.len().div_ceil(columns).max(1);
+    for (index, &symbol) in used.symbols.iter().enumerate() {
+        let (column, line) = (index / lines, index % lines);
+        let at = (
+            x + 2.0 + column as f64 * LEGEND_COLUMN,
+            y + 11.0 + line as f64 * LEGEND_LINE,
+        );
+        Pen {
+            origin: at,
+            mirror: None,
+            shapes: &mut shapes,
+        }
+        .symbol(symbol);
+        let (symbol_width, _, _) = symbol.size();
+        shapes.push(text(
+            (at.0 + symbol_width.max(10.0) + 2.0, at.1 + 0.8),
+            symbol.words(),
+            SMALL,
+            Anchor::Start,
+            false,
+        ));
+    }
+    let below = y + 9.0 + lines as f64 * LEGEND_LINE;
+    let colour_columns = columns * 2;
+    for (index, (letters, name)) in used.colours.iter().enumerate() {
+        let (line, column) = (index / colour_columns, index % colour_columns);
+        let at = (
+            x + 2.0 + column as f64 * LEGEND_COLUMN / 2.0,
+            below + 4.0 * line as f64,
+        );
+        shapes.push(text(
+            at,
+            format!("{letters} {name}"),
+            SMALL,
+            Anchor::Start,
+            false,
+        ));
+    }
+    let last =
+        "Sheet/field, as 2/C4, tells where a broken-off wire goes on. ? not given, * assumed.";
+    shapes.push(text(
+        (x + 2.0, y + height - 2.5),
+        fitted(last, SMALL, width - 4.0),
+        SMALL,
+        Anchor::Start,
+        false,
+    ));
+    let _ = LINE;
+    Group {
+        id: "legend".to_owned(),
+        role: Role::Block {
+            name: "legend".to_owned(),
+        },
+        title: String::new(),
+        shapes,
+    }
+}

@@ -1,0 +1,1163 @@
+//! Shapes of everything that has its place: bars, boxes, parts in line, wires, labels, references, zones.
+
+use super::circuit::{Circuit, Hub, HubKind, Item};
+use super::frame::Used;
+use super::layout::{
+    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, Lettering, Measured, WIDEST_PLACE, hub_name,
+    terminal_word,
+};
+use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
+use super::plan::{End, Grid, Plan};
+use super::scene::{Anchor, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
+use super::symbols::{self, HALO, LINE, Pen, WIRE};
+use super::words::{self, SMALL, TEXT};
+use crate::system::{ComponentId, ComponentKind, ConductorId, System, TerminalId, ZoneId};
+use std::collections::BTreeMap;
+
+/// Filling of a zone: light enough to print as white.
+const ZONE_FILL: Rgb = Rgb(0xF1, 0xF5, 0xF9);
+/// Border of a zone.
+const ZONE_LINE: Rgb = Rgb(0x60, 0x70, 0x80);
+/// Radius of the dot where a wire meets a bar, in mm.
+const DOT: f64 = 0.8;
+
+/// Where something stands: sheet index and point.
+pub(super) type Spot = (usize, (f64, f64));
+
+/// What all parts of the drawing share.
+pub(super) struct Stage<'a> {
+    pub(super) system: &'a System,
+    pub(super) circuit: &'a Circuit,
+    pub(super) plan: &'a Plan,
+    pub(super) measured: &'a [Measured],
+    pub(super) zonings: &'a [Zoning],
+    /// Sheet and field of each reference, such as `2/C4`.
+    pub(super) ref_places: BTreeMap<usize, String>,
+    /// Places of each hub that is drawn in pieces.
+    pub(super) hub_places: BTreeMap<usize, Vec<String>>,
+    /// How often each component is drawn.
+    pub(super) pieces: Vec<u32>,
+    /// How often each component has been drawn so far.
+    pub(super) drawn: Vec<u32>,
+    pub(super) used: Used,
+    colours: BTreeMap<(String, Option<String>), (Rgb, Option<Rgb>)>,
+    references: usize,
+}
+
+/// Groups of one sheet, by layer.
+#[derive(Default)]
+pub(super) struct Layers {
+    pub(super) zones: Vec<Group>,
+    pub(super) wires: Vec<Group>,
+    pub(super) parts: Vec<Group>,
+    pub(super) labels: Vec<Group>,
+    /// How often each zone has a rectangle on this sheet.
+    zone_count: BTreeMap<ZoneId, usize>,
+    /// How often a wire lands on each terminal on this sheet.
+    landings: BTreeMap<TerminalId, usize>,
+    /// Port of a bar by grid, segment and side.
+    ports: BTreeMap<(usize, usize, usize), String>,
+    /// How often each wire is drawn on this sheet.
+    wire_count: BTreeMap<ConductorId, usize>,
+}
+
+fn text(at: (f64, f64), content: &str, size: f64, anchor: Anchor) -> Shape {
+    Shape {
+        form: Form::Text {
+            at,
+            text: content.to_owned(),
+            size,
+            anchor,
+            bold: false,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Plain,
+    }
+}
+
+fn filled(at: (f64, f64), width: f64, height: f64) -> Shape {
+    Shape {
+        form: Form::Rect {
+            at,
+            width,
+            height,
+            radius: 0.0,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Plain,
+    }
+}
+
+fn outline(at: (f64, f64), width: f64, height: f64) -> Shape {
+    Shape {
+        form: Form::Rect {
+            at,
+            width,
+            height,
+            radius: 0.0,
+        },
+        stroke: Some(Stroke::black(LINE)),
+        fill: Some(Rgb::WHITE),
+        mark: Mark::Plain,
+    }
+}
+
+fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
+    Shape {
+        form: Form::Polyline(points),
+        stroke: Some(Stroke::black(width)),
+        fill: None,
+        mark: Mark::Plain,
+    }
+}
+
+fn dot(centre: (f64, f64)) -> Shape {
+    Shape {
+        form: Form::Circle {
+            centre,
+            radius: DOT,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Outside,
+    }
+}
+
+fn port(centre: (f64, f64), name: String) -> Shape {
+    Shape {
+        form: Form::Circle {
+            centre,
+            radius: 0.3,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Port(name),
+    }
+}
+
+/// Counts of drawings of each component: parts in line, and bars.
+pub(super) fn count_pieces(
+    system: &System,
+    circuit: &Circuit,
+    plan: &Plan,
+    measured: &[Measured],
+    parts: &[Part],
+) -> Vec<u32> {
+    let mut counts = vec![0; system.components.len()];
+    for part in parts {
+        let grid = &plan.grids[part.grid];
+        let mut hubs = std::collections::BTreeSet::new();
+        for row in part.rows.clone() {
+            for &seg in &grid.rows[row] {
+                for face in &measured[part.grid].strips[seg].faces {
+                    counts[face.cell.component.index()] += 1;
+                }
+                for end in [grid.segs[seg].left, grid.segs[seg].right] {
+                    if let End::Piece(piece, _) = end {
+                        hubs.insert(piece);
+                    }
+                }
+            }
+        }
+        for piece in hubs {
+            counts[circuit.hubs[grid.pieces[piece].hub].component.index()] += 1;
+        }
+    }
+    counts
+}
+
+impl<'a> Stage<'a> {
+    pub(super) fn new(
+        system: &'a System,
+        circuit: &'a Circuit,
+        plan: &'a Plan,
+        measured: &'a [Measured],
+        zonings: &'a [Zoning],
+    ) -> Self {
+        Self {
+            system,
+            circuit,
+            plan,
+            measured,
+            zonings,
+            ref_places: BTreeMap::new(),
+            hub_places: BTreeMap::new(),
+            pieces: Vec::new(),
+            drawn: vec![0; system.components.len()],
+            used: Used::default(),
+            colours: BTreeMap::new(),
+            references: 0,
+        }
+    }
+
+    /// Spot of each reference and of each bar in a part of the drawing.
+    pub(super) fn spots(&self, part: &Part) -> (Vec<(usize, Spot)>, Vec<(usize, Spot)>) {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let (mut refs, mut hubs) = (Vec::new(), BTreeMap::new());
+        for (row, &y) in part.rows.clone().zip(&part.ys) {
+            for &seg in &grid.rows[row] {
+                let ends = measured.strips[seg].ends;
+                for (side, end) in [grid.segs[seg].left, grid.segs[seg].right]
+                    .into_iter()
+                    .enumerate()
+                {
+                    match end {
+                        End::Ref(reference) => {
+                            let x = part.x + measured.columns[ends[side]].x;
+                            refs.push((reference, (part.sheet, (x, y))));
+                        }
+                        End::Piece(piece, _) => {
+                            let spot = (part.sheet, (part.x + measured.bar_left(piece), y));
+                            hubs.entry(piece).or_insert((grid.pieces[piece].hub, spot));
+                        }
+                        _ => {}
+                    }
+                }
+            }
+        }
+        (refs, hubs.into_values().collect())
+    }
+
+    /// Draws one part of a grid.
+    pub(super) fn part(&mut self, part: &Part, layers: &mut Layers) {
+        let zone_names = self.zones(part, layers);
+        self.bars(part, layers, zone_names.whole.as_deref());
+        let grid = &self.plan.grids[part.grid];
+        for (row, &y) in part.rows.clone().zip(&part.ys) {
+            for &seg in &grid.rows[row] {
+                self.strip(
+                    part,
+                    seg,
+                    y,
+                    zone_names.of_row(row),
+                    zone_names.whole.as_deref(),
+                    layers,
+                );
+            }
+        }
+    }
+
+    /// Rectangles of the zones, lowest of all.
+    fn zones(&self, part: &Part, layers: &mut Layers) -> ZoneNames {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let mut names = ZoneNames::default();
+        match &self.zonings[part.grid] {
+            Zoning::Whole(zone) => {
+                let at = (part.x - ZONE_PAD, part.top - ZONE_PAD);
+                let size = (
+                    measured.width + 2.0 * ZONE_PAD,
+                    part.bottom - part.top + 2.0 * ZONE_PAD,
+                );
+                names.whole = Some(self.zone_box(layers, *zone, at, size));
+            }
+            Zoning::Runs(runs) => {
+                for &(zone, first, last) in runs {
+                    let from = first.max(part.rows.start);
+                    let to = (last + 1).min(part.rows.end);
+                    if from >= to {
+                        continue;
+                    }
+                    let (mut left, mut right) = (f64::MAX, f64::MIN);
+                    let (mut top, mut bottom) = (f64::MAX, f64::MIN);
+                    for row in from..to {
+                        let y = part.ys[row - part.rows.start];
+                        for &seg in &grid.rows[row] {
+                            let load = measured.strips[seg]
+                                .faces
+                                .iter()
+                                .rfind(|face| face.cell.kind.is_load());
+                            let Some(face) = load else { continue };
+                            let column = measured.columns[face.column];
+                            let (up, down) = face.heights();
+                            let name = if row == from { ZONE_NAME } else { 0.0 };
+                            left = left.min(part.x + column.x);
+                            right = right.max(part.x + column.x + column.width);
+                            top = top.min(y - up - name);
+                            bottom = bottom.max(y + down);
+                        }
+                    }
+                    if left > right {
+                        continue;
+                    }
+                    let room =
+                        super::font::width(&self.system.zones[zone.index()].name, TEXT) + 1.0;
+                    let width = (right - left).max(room);
+                    let name = self.zone_box(
+                        layers,
+                        zone,
+                        (left - 0.5, top),
+                        (width + 1.0, bottom - top + 0.5 * ZONE_PAD),
+                    );
+                    for row in from..to {
+                        names.rows.insert(row, (zone, name.clone()));
+                    }
+                }
+            }
+        }
+        names
+    }
+
+    fn zone_box(
+        &self,
+        layers: &mut Layers,
+        zone: ZoneId,
+        at: (f64, f64),
+        (width, height): (f64, f64),
+    ) -> String {
+        let record = &self.system.zones[zone.index()];
+        let count = layers.zone_count.entry(zone).or_default();
+        *count += 1;
+        let name = if *count == 1 {
+            record.name.clone()
+        } else {
+            format!("{}#{count}", record.name)
+        };
+        let mut title = vec![format!("zone {}", record.name)];
+        if record.engine_space {
+            title.push("engine space".to_owned());
+        }
+        if record.gasoline_vapour {
+            title.push("gasoline vapour".to_owned());
+        }
+        layers.zones.push(Group {
+            id: format!("zone-{name}"),
+            role: Role::Zone { name: name.clone() },
+            title: title.join(", "),
+            shapes: vec![
+                Shape {
+                    form: Form::Rect {
+                        at,
+                        width,
+                        height,
+                        radius: 0.0,
+                    },
+                    stroke: Some(Stroke {
+                        width: 0.25,
+                        colour: ZONE_LINE,
+                        dash: Some((2.0, 1.0)),
+                    }),
+                    fill: Some(ZONE_FILL),
+                    mark: Mark::Plain,
+                },
+                text((at.0 + 1.0, at.1 + 3.2), &record.name, TEXT, Anchor::Start),
+            ],
+        });
+        name
+    }
+
+    fn bars(&mut self, part: &Part, layers: &mut Layers, whole: Option<&str>) {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        for (piece, record) in grid.pieces.iter().enumerate() {
+            if record.first == usize::MAX
+                || record.last < part.rows.start
+                || record.first >= part.rows.end
+            {
+                continue;
+            }
+            let from = record.first.max(part.rows.start);
+            let to = record.last.min(part.rows.end - 1);
+            let lands = (from..=to).any(|row| {
+                grid.rows[row].iter().any(|&seg| {
+                    let seg = &grid.segs[seg];
+                    [seg.left, seg.right]
+                        .iter()
+                        .any(|end| matches!(end, End::Piece(of, _) if *of == piece))
+                })
+            });
+            if !lands {
+                continue;
+            }
+            let (y0, y1) = (
+                part.ys[from - part.rows.start],
+                part.ys[to - part.rows.start],
+            );
+            let hub = &self.circuit.hubs[record.hub];
+            let mut shapes = Vec::new();
+            let (left, right) = (
+                part.x + measured.bar_left(piece),
+                part.x + measured.bar_right(piece),
+            );
+            let rim = pages::rim(hub.kind);
+            let mut bottom = y1 + rim;
+            if record.last < part.rows.end {
+                bottom = bottom.max(y0 - rim + pages::table_height(measured, piece));
+            }
+            match hub.kind {
+                HubKind::Bus | HubKind::Ground => {
+                    let middle = f64::midpoint(left, right);
+                    shapes.push(filled((middle - 1.0, y0 - rim), 2.0, y1 - y0 + 2.0 * rim));
+                    if hub.kind == HubKind::Ground {
+                        bottom = y1 + rim + 4.0;
+                        shapes.push(line(
+                            vec![(middle, y1 + rim), (middle, y1 + rim + 1.0)],
+                            LINE,
+                        ));
+                        for (index, half) in [2.4, 1.5, 0.6].into_iter().enumerate() {
+                            let y = y1 + rim + 1.0 + 0.9 * index as f64;
+                            shapes.push(line(vec![(middle - half, y), (middle + half, y)], LINE));
+                        }
+                    }
+                }
+                HubKind::Post | HubKind::Splice => {
+                    let middle = f64::midpoint(left, right);
+                    shapes.push(filled((middle - 0.4, y0 - 0.8), 0.8, y1 - y0 + 1.6));
+                    if hub.kind == HubKind::Splice {
+                        shapes.push(dot((middle, f64::midpoint(y0, y1))));
+                    }
+                }
+                HubKind::Block => {
+                    shapes.push(outline((left, y0 - rim), right - left, y1 - y0 + 2.0 * rim));
+                    shapes.push(filled(
+                        (left + 0.4, y0 - rim + 0.6),
+                        BLOCK_BAR - 0.4,
+                        y1 - y0 + 2.0 * rim - 1.2,
+                    ));
+                }
+                HubKind::Box | HubKind::Tie => {
+                    shapes.push(outline((left, y0 - rim), right - left, bottom - y0 + rim));
+                    let lines = measured.plates[piece].table.clone();
+                    let sides = box_sides(self.system, grid, hub, piece);
+                    let mut y = y0 - rim + 2.4;
+                    for words in &lines {
+                        shapes.push(text((left + sides + 3.0, y), words, SMALL, Anchor::Start));
+                        y += SMALL * LEADING;
+                    }
+                    if lines.is_empty() {
+                        self.box_mark(
+                            hub,
+                            (f64::midpoint(left, right), f64::midpoint(y0 - rim, bottom)),
+                            &mut shapes,
+                        );
+                    }
+                }
+            }
+            let mut lines = measured.plates[piece].title.clone();
+            if let Some(places) = self.hub_places.get(&record.hub)
+                && measured.plates[piece].also
+            {
+                let here = self.spot_name(part, (left, y0));
+                let others: Vec<&str> = places
+                    .iter()
+                    .filter(|place| **place != here)
+                    .map(String::as_str)
+                    .collect();
+                if !others.is_empty() {
+                    let more = if others.len() > 2 { " …" } else { "" };
+                    let shown = others[..others.len().min(2)].join(" ");
+                    lines.push(format!("also {shown}{more}"));
+                }
+            }
+            let mut y = y0 - rim - 0.8 - (lines.len().saturating_sub(1)) as f64 * TEXT * LEADING;
+            for words in &lines {
+                shapes.push(text((left, y), words, TEXT, Anchor::Start));
+                y += TEXT * LEADING;
+            }
+            let name = hub_name(self.system, hub);
+            let title = self.part_title(hub.component, &name);
+            // The ports follow with the wires that land on them.
+            self.bar_ports(part, piece, (from, to), layers, &mut shapes);
+            let (name, piece_number, id) = self.next_piece(hub.component);
+            layers.parts.push(Group {
+                id,
+                role: Role::Part {
+                    name,
+                    piece: piece_number,
+                    zone: self.zone_for(hub.component, whole),
+                    kind: hub_word(hub.kind),
+                },
+                title,
+                shapes,
+            });
+        }
+        self.rails(part, layers);
+    }
+
+    fn spot_name(&self, part: &Part, at: (f64, f64)) -> String {
+        let _ = self;
+        format!("{}@{:.1},{:.1}", part.sheet, at.0, at.1)
+    }
+
+    /// The rectangle of a zone that a part stands in.
+    fn zone_for(&self, component: ComponentId, whole: Option<&str>) -> Option<String> {
+        self.system.components[component.index()].zone?;
+        whole.map(str::to_owned)
+    }
+
+    /// Left and right bar of the main negative, joined below everything.
+    fn rails(&mut self, part: &Part, layers: &mut Layers) {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let [Some(left), Some(right)] = grid.rails else {
+            return;
+        };
+        let within = |piece: usize| {
+            let piece = grid.pieces[piece];
+            piece.first < part.rows.end
+                && piece.last >= part.rows.start
+                && piece.last < part.rows.end
+        };
+        if left == right || !within(left) || grid.pieces[right].first >= part.rows.end {
+            return;
+        }
+        let hub = &self.circuit.hubs[grid.pieces[left].hub];
+        let middle = |piece: usize| {
+            part.x + f64::midpoint(measured.bar_left(piece), measured.bar_right(piece))
+        };
+        let (x0, x1) = (middle(left), middle(right));
+        let y = part.bottom + 2.5;
+        let below = |piece: usize| {
+            let last = grid.pieces[piece].last.min(part.rows.end - 1);
+            part.ys[last - part.rows.start] + pages::rim(hub.kind)
+        };
+        let thick = if hub.kind == HubKind::Post { 0.8 } else { 2.0 };
+        let shapes = vec![Shape {
+            mark: Mark::Outside,
+            ..line(
+                vec![(x0, below(left)), (x0, y), (x1, y), (x1, below(right))],
+                thick,
+            )
+        }];
+        layers.wires.push(Group {
+            id: format!("rail-{}-{}", part.sheet + 1, part.grid),
+            role: Role::Note,
+            title: format!("{}, drawn on both sides", hub_name(self.system, hub)),
+            shapes,
+        });
+    }
+
+    fn box_mark(&self, hub: &Hub, (x, y): (f64, f64), shapes: &mut Vec<Shape>) {
+        let component = &self.system.components[hub.component.index()];
+        let symbol = match component.kind {
+            ComponentKind::Charger | ComponentKind::Converter => Some(symbols::Symbol::Charger),
+            ComponentKind::Instrument => Some(symbols::of_instrument(&component.subkind)),
+            ComponentKind::Load => {
+                let kind = self
+                    .system
+                    .loads
+                    .iter()
+                    .find(|load| load.component == hub.component);
+                kind.map(|load| symbols::of_load(load.kind))
+            }
+            _ => None,
+        };
+        if let Some(symbol) = symbol {
+            let (width, _, _) = symbol.size();
+            Pen {
+                origin: (x - width / 2.0, y),
+                mirror: None,
+                shapes,
+            }
+            .symbol(symbol);
+        } else {
+            let word = match component.kind {
+                ComponentKind::Combiner => "U>",
+                _ => return,
+            };
+            shapes.push(text((x, y + 0.8), word, TEXT, Anchor::Middle));
+        }
+    }
+
+    /// Terminals of a bar where segments land on it in these rows.
+    fn bar_ports(
+        &mut self,
+        part: &Part,
+        piece: usize,
+        (from, to): (usize, usize),
+        layers: &mut Layers,
+        shapes: &mut Vec<Shape>,
+    ) {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let record = grid.pieces[piece];
+        let hub = &self.circuit.hubs[record.hub];
+        let (left, right) = (
+            part.x + measured.bar_left(piece),
+            part.x + measured.bar_right(piece),
+        );
+        for row in from..=to {
+            let y = part.ys[row - part.rows.start];
+            for &seg in &grid.rows[row] {
+                for (on_right, end) in [(true, grid.segs[seg].left), (false, grid.segs[seg].right)]
+                {
+                    let End::Piece(of, port_index) = end else {
+                        continue;
+                    };
+                    if of != piece {
+                        continue;
+                    }
+                    let port_record = &hub.ports[port_index];
+                    let x = if on_right { right } else { left };
+                    let word = terminal_word(self.system, port_record.terminal);
+                    match hub.kind {
+                        HubKind::Bus | HubKind::Ground | HubKind::Post | HubKind::Splice => {
+                            let middle = f64::midpoint(left, right);
+                            shapes.push(line(vec![(middle, y), (x, y)], LINE));
+                            shapes.push(dot((middle, y)));
+                            if hub.kind == HubKind::Bus && !word.is_empty() {
+                                let (at, anchor) = if on_right {
+                                    ((right + 0.5, y - 1.0), Anchor::Start)
+                                } else {
+                                    ((left - 0.5, y - 1.0), Anchor::End)
+                                };
+                                shapes.push(text(at, word, SMALL, anchor));
+                            }
+                        }
+                        HubKind::Block => {
+                            if let (Some(device), true) = (port_record.device, on_right) {
+                                let face = BlockFace::new(self.system, hub);
+                                let fuse = left + BLOCK_BAR + 2.0 + face.number;
+                                shapes.push(line(vec![(left + BLOCK_BAR, y), (fuse, y)], LINE));
+                                let record = &self.system.devices[device.index()];
+                                if record.spare {
+                                    shapes.push(dot((fuse, y)));
+                                } else {
+                                    let symbol = symbols::of_device(record.kind);
+                                    self.used.symbols.insert(symbol);
+                                    Pen {
+                                        origin: (fuse, y),
+                                        mirror: None,
+                                        shapes,
+                                    }
+                                    .symbol(symbol);
+                                    shapes.push(line(vec![(fuse + 10.0, y), (right, y)], LINE));
+                                }
+                                shapes.push(text(
+                                    (left + BLOCK_BAR + 1.0, y - 1.0),
+                                    word,
+                                    SMALL,
+                                    Anchor::Start,
+                                ));
+                                let rating = words::rating(self.system, device);
+                                shapes.push(text(
+                                    (right - 1.0, y - 1.0),
+                                    &rating,
+                                    SMALL,
+                                    Anchor::End,
+                                ));
+                            } else if on_right {
+                                shapes.push(line(vec![(left + BLOCK_BAR, y), (right, y)], LINE));
+                                shapes.push(text((right - 1.0, y - 1.0), word, SMALL, Anchor::End));
+                            }
+                        }
+                        HubKind::Box | HubKind::Tie => {
+                            let (at, anchor) = if on_right {
+                                ((right - 1.0, y + 0.7), Anchor::End)
+                            } else {
+                                ((left + 1.0, y + 0.7), Anchor::Start)
+                            };
+                            shapes.push(text(at, word, SMALL, anchor));
+                        }
+                    }
+                    let name = self.port_name(layers, port_record.terminal);
+                    layers
+                        .ports
+                        .insert((part.grid, seg, usize::from(!on_right)), name.clone());
+                    shapes.push(port((x, y), name));
+                }
+            }
+        }
+    }
+
+    /// Name of a landing: the terminal's, with a number from the second landing on.
+    fn port_name(&self, layers: &mut Layers, terminal: TerminalId) -> String {
+        let count = layers.landings.entry(terminal).or_default();
+        *count += 1;
+        let name = self.system.terminal_name(terminal);
+        if *count == 1 {
+            name
+        } else {
+            format!("{name}:{count}")
+        }
+    }
+
+    /// Designation, number and id of the next drawing of a component.
+    fn next_piece(&mut self, component: ComponentId) -> (String, Option<u32>, String) {
+        let name = self.system.components[component.index()].name.clone();
+        let count = &mut self.drawn[component.index()];
+        *count += 1;
+        let several = self
+            .pieces
+            .get(component.index())
+            .is_some_and(|&pieces| pieces > 1);
+        let id = if several {
+            format!("part-{name}-{count}")
+        } else {
+            format!("part-{name}")
+        };
+        (name, several.then_some(*count), id)
+    }
+
+    fn part_title(&self, component: ComponentId, name: &str) -> String {
+        let record = &self.system.components[component.index()];
+        let mut words = vec![name.to_owned()];
+        if record.label != record.name {
+            words.push(record.label.clone());
+        }
+        if let Some(zone) = words::zone(self.system, record.zone) {
+            words.push(format!("zone {zone}"));
+        }
+        words.join(", ")
+    }
+
+    fn strip(
+        &mut self,
+        part: &Part,
+        seg: usize,
+        y: f64,
+        row_zone: Option<&(ZoneId, String)>,
+        whole: Option<&str>,
+        layers: &mut Layers,
+    ) {
+        let plan = self.plan;
+        let grid = &plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let strip = &measured.strips[seg];
+        let record = &grid.segs[seg];
+        let mut ends: Vec<(Option<TerminalId>, Option<TerminalId>)> = Vec::new();
+        let hub_terminal = |end: End| match end {
+            End::Piece(piece, port) => {
+                Some(self.circuit.hubs[grid.pieces[piece].hub].ports[port].terminal)
+            }
+            _ => None,
+        };
+        for index in 0..strip.leads.len() {
+            let before = match index.checked_sub(1) {
+                Some(before) => Some(strip.faces[before].cell.ends[1]),
+                None => hub_terminal(record.left),
+            };
+            let after = match strip.faces.get(index) {
+                Some(face) => Some(face.cell.ends[0]),
+                None => hub_terminal(record.right),
+            };
+            ends.push((before, after));
+        }
+        for face in &strip.faces {
+            let zone = match row_zone {
+                Some((zone, name))
+                    if face.cell.kind.is_load()
+                        && words::cell_zone(self.system, &face.cell) == Some(*zone) =>
+                {
+                    Some(name.clone())
+                }
+                _ => words::cell_zone(self.system, &face.cell).and(whole.map(str::to_owned)),
+            };
+            self.face(part, face, y, zone, layers);
+        }
+        for (index, lead) in strip.leads.iter().enumerate() {
+            let (from, to) = pages::lead_span(grid, measured, seg, index);
+            let (from, to) = (part.x + from, part.x + to);
+            let at_ref = |end: End| matches!(end, End::Ref(_));
+            match lead.item {
+                Some(Item::Wire(id)) => {
+                    let name = |terminal: Option<TerminalId>| {
+                        terminal.map(|terminal| self.system.terminal_name(terminal))
+                    };
+                    let mut names = [name(ends[index].0), name(ends[index].1)];
+                    // A bar's ports are numbered from the second landing on.
+                    for (side, outer) in [(0, index == 0), (1, index + 1 == strip.leads.len())] {
+                        if let (true, Some(name)) =
+                            (outer, layers.ports.get(&(part.grid, seg, side)))
+                        {
+                            names[side] = Some(name.clone());
+                        }
+                    }
+                    self.wire(id, (from, to, y), names, layers);
+                    let (from, to) = pages::label_span(grid, measured, seg, index);
+                    let span = (part.x + from, part.x + to, y);
+                    self.label(id, span, lead.label_left, measured.lettering, layers);
+                }
+                Some(_) => self.joint((from, to, y), 0.9, layers),
+                None if index == 0 && at_ref(record.left)
+                    || index + 1 == strip.leads.len() && at_ref(record.right) =>
+                {
+                    self.joint((from, to, y), 0.5, layers);
+                }
+                None if to - from > 1e-6 && record.chain.is_some() => {
+                    self.joint((from, to, y), 0.5, layers)
+                }
+                None => {}
+            }
+        }
+        for (side, end) in [record.left, record.right].into_iter().enumerate() {
+            let column = measured.columns[strip.ends[side]];
+            match end {
+                End::Ref(reference) => {
+                    let spot = (part.x + column.x, y, column.width);
+                    self.reference(reference, side == 1, spot, measured, layers);
+                }
+                End::Open if record.chain.is_some() => {
+                    let lead = if side == 0 {
+                        strip.leads.first()
+                    } else {
+                        strip.leads.last()
+                    };
+                    let wired = lead.is_some_and(|lead| lead.item.is_some());
+                    let x = part.x
+                        + if side == 0 {
+                            column.x + column.width
+                        } else {
+                            column.x
+                        };
+                    if wired {
+                        self.open_end((x, y), side == 1, layers);
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn joint(&self, (from, to, y): (f64, f64, f64), width: f64, layers: &mut Layers) {
+        let _ = self;
+        layers.wires.push(Group {
+            id: format!("joint-{}", layers.wires.len()),
+            role: Role::Note,
+            title: "bolted together, no conductor".to_owned(),
+            shapes: vec![line(vec![(from, y), (to, y)], width)],
+        });
+    }
+
+    fn open_end(&self, (x, y): (f64, f64), right: bool, layers: &mut Layers) {
+        let _ = self;
+        let centre = if right { (x + 0.6, y) } else { (x - 0.6, y) };
+        layers.wires.push(Group {
+            id: format!("open-{}", layers.wires.len()),
+            role: Role::Note,
+            title: "open end".to_owned(),
+            shapes: vec![Shape {
+                form: Form::Circle {
+                    centre,
+                    radius: 0.6,
+                },
+                stroke: Some(Stroke::black(LINE)),
+                fill: Some(Rgb::WHITE),
+                mark: Mark::Plain,
+            }],
+        });
+    }
+
+    fn face(
+        &mut self,
+        part: &Part,
+        face: &Face,
+        y: f64,
+        zone: Option<String>,
+        layers: &mut Layers,
+    ) {
+        let measured = &self.measured[part.grid];
+        let (left, right) = pages::face_ports(measured, face);
+        let (left, right) = (part.x + left, part.x + right);
+        let (width, up, down) = face.symbol.size();
+        let mut shapes = Vec::new();
+        self.used.symbols.insert(face.symbol);
+        Pen {
+            origin: (left, y),
+            mirror: face.mirror.then_some(width),
+            shapes: &mut shapes,
+        }
+        .symbol(face.symbol);
+        let leading = |size: f64| size * LEADING;
+        if face.tail {
+            shapes.push(line(vec![(left + width, y), (right, y)], LINE));
+            let x = left + width + 0.5;
+            let count = face.above.len() as f64;
+            for (index, words) in face.above.iter().enumerate() {
+                let base = y - 1.1 - (count - 1.0 - index as f64) * leading(TEXT);
+                shapes.push(text((x, base), words, TEXT, Anchor::Start));
+            }
+            for (index, words) in face.below.iter().enumerate() {
+                let base = y + 0.7 + 0.8 * SMALL + index as f64 * leading(SMALL);
+                shapes.push(text((x, base), words, SMALL, Anchor::Start));
+            }
+        } else {
+            let x = f64::midpoint(left, right);
+            let count = face.above.len() as f64;
+            for (index, words) in face.above.iter().enumerate() {
+                let base = y - up - 0.8 - (count - 1.0 - index as f64) * leading(TEXT);
+                shapes.push(text((x, base), words, TEXT, Anchor::Middle));
+            }
+            let shown = face.below.iter().filter(|line| !line.is_empty());
+            for (index, words) in shown.enumerate() {
+                let base = y + down + 0.5 + 0.8 * SMALL + index as f64 * leading(SMALL);
+                shapes.push(text((x, base), words, SMALL, Anchor::Middle));
+            }
+        }
+        for (x, terminal) in [(left, face.cell.ends[0]), (right, face.cell.ends[1])] {
+            if face.cell.ends[0] == face.cell.ends[1] && x > left {
+                continue;
+            }
+            // The post beside the part carries the terminal where several conductors land.
+            if !self.has_post(terminal) {
+                let name = self.port_name(layers, terminal);
+                shapes.push(port((x, y), name));
+            }
+        }
+        let component = face.cell.component;
+        let mut title = self.part_title(component, &self.system.components[component.index()].name);
+        for terminal in face.cell.ends {
+            title.push_str(", ");
+            title.push_str(&self.system.terminal_name(terminal));
+        }
+        let (name, piece, id) = self.next_piece(component);
+        layers.parts.push(Group {
+            id,
+            role: Role::Part {
+                name,
+                piece,
+                zone,
+                kind: "inline",
+            },
+            title,
+            shapes,
+        });
+    }
+
+    fn has_post(&self, terminal: TerminalId) -> bool {
+        self.circuit
+            .posts
+            .get(terminal.index())
+            .copied()
+            .unwrap_or(false)
+    }
+
+    /// Screen colours of a conductor; white under the outline where none is given.
+    fn colour(&mut self, id: ConductorId) -> (Rgb, Option<Rgb>) {
+        let conductor = &self.system.conductors[id.index()];
+        let Some(colour) = &conductor.colour else {
+            return (Rgb(0xFF, 0xFF, 0xFF), None);
+        };
+        let key = (colour.value.base.clone(), colour.value.stripe.clone());
+        if let Some(&known) = self.colours.get(&key) {
+            return known;
+        }
+        let parsed = words::parse_colour(&colour.value);
+        let screen = |plain: crate::standards::PlainColour| hex(plain.srgb);
+        let found = parsed.map_or((Rgb(0xFF, 0xFF, 0xFF), None), |colour| {
+            (screen(colour.base), colour.stripe.map(screen))
+        });
+        if let Some(parsed) = parsed {
+            for plain in [Some(parsed.base), parsed.stripe].into_iter().flatten() {
+                self.used
+                    .colours
+                    .insert(plain.code.to_owned(), plain.name.to_owned());
+            }
+        }
+        self.colours.insert(key, found);
+        found
+    }
+
+    fn wire(
+        &mut self,
+        id: ConductorId,
+        (from, to, y): (f64, f64, f64),
+        [before, after]: [Option<String>; 2],
+        layers: &mut Layers,
+    ) {
+        let (base, stripe) = self.colour(id);
+        let conductor = &self.system.conductors[id.index()];
+        let node = self.system.node_of(conductor.from);
+        let pole = self.circuit.poles[node.index()];
+        let count = layers.wire_count.entry(id).or_default();
+        *count += 1;
+        let id_text = if *count == 1 {
+            format!("wire-{}", conductor.number)
+        } else {
+            format!("wire-{}-{count}", conductor.number)
+        };
+        let points = vec![(from, y), (to, y)];
+        let shape = |width: f64, colour: Rgb, mark: Mark| Shape {
+            form: Form::Polyline(points.clone()),
+            stroke: Some(Stroke {
+                width,
+                colour,
+                dash: None,
+            }),
+            fill: None,
+            mark,
+        };
+        let mut shapes = vec![
+            shape(HALO, Rgb::BLACK, Mark::Halo),
+            shape(WIRE, base, Mark::Wire),
+        ];
+        if let Some(stripe) = stripe {
+            let mut dashed = shape(WIRE, stripe, Mark::Outside);
+            if let Some(stroke) = &mut dashed.stroke {
+                stroke.dash = Some((1.5, 2.0));
+            }
+            shapes.push(dashed);
+        }
+        let words = words::wire_label(conductor);
+        let function = if conductor.function.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", conductor.function)
+        };
+        layers.wires.push(Group {
+            id: id_text,
+            role: Role::Wire {
+                number: conductor.number.clone(),
+                from: before,
+                to: after,
+                pole,
+            },
+            title: format!(
+                "{}{function}, {} to {}",
+                words.join(" "),
+                self.system.terminal_name(conductor.from),
+                self.system.terminal_name(conductor.to)
+            ),
+            shapes,
+        });
+    }
+
+    fn label(
+        &self,
+        id: ConductorId,
+        (from, to, y): (f64, f64, f64),
+        left: bool,
+        lettering: Lettering,
+        layers: &mut Layers,
+    ) {
+        let conductor = &self.system.conductors[id.index()];
+        let words = words::wire_label(conductor);
+        let (x, anchor) = if left {
+            (from + LABEL_PAD, Anchor::Start)
+        } else {
+            (to - LABEL_PAD, Anchor::End)
+        };
+        let shapes = match lettering {
+            Lettering::OneLine => vec![text((x, y - 1.0), &words.join(" "), TEXT, anchor)],
+            Lettering::TwoLines => vec![
+                text((x, y - 1.0), &words[0], TEXT, anchor),
+                text((x, y + 2.6), &words[1], TEXT, anchor),
+            ],
+        };
+        layers.labels.push(Group {
+            id: format!("label-{}-{}", conductor.number, layers.labels.len()),
+            role: Role::WireLabel {
+                number: conductor.number.clone(),
+            },
+            title: String::new(),
+            shapes,
+        });
+    }
+
+    fn reference(
+        &mut self,
+        reference: usize,
+        on_right: bool,
+        (x, y, width): (f64, f64, f64),
+        measured: &Measured,
+        layers: &mut Layers,
+    ) {
+        let height = pages::reference_height(measured, reference);
+        let (top, bottom) = (y - height / 2.0, y + height / 2.0);
+        let tip = 2.0;
+        let points = if on_right {
+            vec![
+                (x, top),
+                (x + width - tip, top),
+                (x + width, y),
+                (x + width - tip, bottom),
+                (x, bottom),
+            ]
+        } else {
+            vec![
+                (x + tip, top),
+                (x + width, top),
+                (x + width, bottom),
+                (x + tip, bottom),
+                (x, y),
+            ]
+        };
+        let mut shapes = vec![Shape {
+            form: Form::Polygon(points),
+            stroke: Some(Stroke::black(LINE)),
+            fill: Some(Rgb::WHITE),
+            mark: Mark::Plain,
+        }];
+        let place = self
+            .ref_places
+            .get(&(reference ^ 1))
+            .cloned()
+            .unwrap_or_default();
+        let mut lines = measured.refs.get(&reference).cloned().unwrap_or_default();
+        if let Some(last) = lines.last_mut() {
+            *last = last.replace(WIDEST_PLACE, &place);
+        }
+        let middle = x + width / 2.0 + if on_right { -tip / 2.0 } else { tip / 2.0 };
+        let mut base = top + 0.5 + 0.8 * TEXT + 0.2;
+        for words in &lines {
+            shapes.push(text((middle, base), words, TEXT, Anchor::Middle));
+            base += TEXT * LEADING;
+        }
+        let record = self.plan.refs[reference];
+        self.references += 1;
+        let wire = record.wire.map_or_else(
+            || "bolted".to_owned(),
+            |id| self.system.conductors[id.index()].number.clone(),
+        );
+        let name = format!("to-{}-{}", wire, reference + 1);
+        layers.parts.push(Group {
+            id: format!("ref-{}", reference + 1),
+            role: Role::Part {
+                name,
+                piece: None,
+                zone: None,
+                kind: OFFSHEET,
+            },
+            title: format!(
+                "{wire} goes on to {} at {place}",
+                self.system.terminal_name(record.far)
+            ),
+            shapes,
+        });
+    }
+}
+
+/// Width of the names on the left inside a box.
+fn box_sides(system: &System, grid: &Grid, hub: &Hub, piece: usize) -> f64 {
+    grid.segs
+        .iter()
+        .filter_map(|seg| match seg.right {
+            End::Piece(of, port) if of == piece => Some(port),
+            _ => None,
+        })
+        .map(|port| super::font::width(terminal_word(system, hub.ports[port].terminal), SMALL))
+        .fold(0.0, f64::max)
+}
+
+fn hub_word(kind: HubKind) -> &'static str {
+    match kind {
+        HubKind::Bus => "bus",
+        HubKind::Block => "block",
+        HubKind::Post => "post",
+        HubKind::Splice => "splice",
+        HubKind::Ground => "ground",
+        HubKind::Box | HubKind::Tie => "box",
+    }
+}
+
+fn hex(text: &str) -> Rgb {
+    let value = u32::from_str_radix(text.trim_start_matches('#'), 16).unwrap_or(0xFF_FF_FF);
+    let byte = |shift: u32| u8::try_from(value >> shift & 0xFF).unwrap_or(0xFF);
+    Rgb(byte(16), byte(8), byte(0))
+}
+
+/// Names of the zones' rectangles in one part of the drawing.
+#[derive(Default)]
+struct ZoneNames {
+    whole: Option<String>,
+    rows: BTreeMap<usize, (ZoneId, String)>,
+}
+
+impl ZoneNames {
+    fn of_row(&self, row: usize) -> Option<&(ZoneId, String)> {
+        self.rows.get(&row)
+    }
+}
