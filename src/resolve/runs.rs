@@ -754,7 +754,13 @@ impl<'n> Resolver<'n> {
     }
 
     /// One note for each circuit, and for each run of no circuit, whose panel legs are assumed.
+    ///
+    /// A file that states its panel leg has chosen the length, and needs no telling.
     fn tell_assumed_legs(&mut self, legs: &[AssumedLeg]) {
+        let policy = self.net.policy.as_ref();
+        if policy.is_some_and(|policy| policy.value.panel_leg.is_some()) {
+            return;
+        }
         let leg_length = self.shown(self.system.boat.policy.panel_leg);
         let mut rest = legs;
         while let Some(first) = rest.first() {
