@@ -16,6 +16,7 @@ mod fuses;
 mod heating;
 mod interrupting;
 mod overcurrent;
+mod part_resistance;
 mod practice;
 mod resistance;
 mod sources;
@@ -54,6 +55,7 @@ pub use interrupting::{
 pub use overcurrent::{
     PlacementCase, PlacementLimit, RatingCase, RatingLimit, placement_limit, rating_limit,
 };
+pub use part_resistance::{ClosedPart, closed_resistance};
 pub use practice::{Practice, RuleSet};
 pub use resistance::{
     at_temperature, least_resistance, physical_resistance, rule_drop_resistance,

@@ -2,12 +2,12 @@
 
 use super::{
     Source, ampacity, batteries, bench, colours, conductors, constants, fuses, heating,
-    interrupting, overcurrent, resistance, switches, terminals, voltage_drop,
+    interrupting, overcurrent, part_resistance, resistance, switches, terminals, voltage_drop,
 };
 
 /// Every shipped table, by subject.
 #[must_use]
-pub fn sources() -> [&'static Source; 37] {
+pub fn sources() -> [&'static Source; 38] {
     [
         &ampacity::AMPACITY_US,
         &ampacity::AMPACITY_METRIC,
@@ -15,6 +15,7 @@ pub fn sources() -> [&'static Source; 37] {
         &ampacity::BUNDLING,
         &resistance::RESISTANCE_AWG,
         &resistance::RESISTANCE_METRIC,
+        &part_resistance::PARTS,
         &voltage_drop::DROP_LIMITS,
         &overcurrent::PLACEMENT,
         &overcurrent::RATING,

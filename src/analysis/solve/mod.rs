@@ -5,6 +5,8 @@
 //! conforming cable at its temperature, contact and fuse resistance, sagging sources, loads as they behave.
 //! An ideal part is contracted, never given a made-up small resistance. Where ideal parts form a loop the split is
 //! open, and the least assumption is taken: all of them alike. What has no answer is an error, never a number.
+//! In the physical reading a closed contact or device without a resistance of its own takes that of its kind from
+//! the table; [`assumed_resistance`] tells which ones do.
 //! Nothing here judges a current or a drop.
 
 mod frame;
@@ -14,10 +16,10 @@ mod ldlt;
 mod network;
 mod order;
 
-use crate::standards::{self, FuseForm};
+use crate::standards::{self, Basis, ClosedPart, FuseForm};
 use crate::system::{
-    Behaviour, Chemistry, ConductorId, DeviceId, Engine, GearId, LinkId, LinkKind, Load, LoadId,
-    NodeId, ScenarioId, Source, SourceId, SourceKind, System,
+    Behaviour, Chemistry, ConductorId, DeviceId, Engine, GearId, GearKind, LinkId, LinkKind, Load,
+    LoadId, NodeId, ScenarioId, Source, SourceId, SourceKind, System,
 };
 use crate::units::{Amps, Ohms, Volts};
 use frame::Frame;
@@ -280,17 +282,63 @@ pub fn solve(system: &System, state: &State, options: Options) -> Result<Solutio
 #[must_use]
 pub fn resistance(system: &System, link: LinkId, reading: Reading) -> Option<Ohms> {
     let record = &system.links[link.index()];
-    match record.kind {
-        LinkKind::Conductor(id) => conductor_resistance(system, id, reading),
-        LinkKind::Source(id) if reading == Reading::Physical => Some(source_resistance(system, id)),
-        LinkKind::Device(id) if reading == Reading::Physical => Some(device_resistance(system, id)),
-        LinkKind::Contact { .. } | LinkKind::Mate { .. } | LinkKind::Joint
-            if reading == Reading::Physical =>
-        {
-            Some(record.resistance.map_or(Ohms(0.0), |given| given.value))
-        }
-        _ => Some(Ohms(0.0)),
+    match (&record.kind, reading) {
+        (&LinkKind::Conductor(id), _) => conductor_resistance(system, id, reading),
+        (LinkKind::Load(_) | LinkKind::Diode { .. }, _) | (_, Reading::Rule) => Some(Ohms(0.0)),
+        (_, Reading::Physical) => Some(
+            given_resistance(system, link)
+                .or_else(|| assumed_resistance(system, link).map(|(ohms, _)| ohms))
+                .unwrap_or_default(),
+        ),
     }
+}
+
+/// Resistance that the physical reading assumes for a link, and on what ground; none where the file gives one,
+/// where the part counts as ideal, and for conductors, whose resistance follows from size and length.
+#[must_use]
+pub fn assumed_resistance(system: &System, link: LinkId) -> Option<(Ohms, Basis)> {
+    if given_resistance(system, link).is_some() {
+        return None;
+    }
+    let record = &system.links[link.index()];
+    let component = &system.components[record.component.index()];
+    match record.kind {
+        LinkKind::Source(source) => battery_resistance(&system.sources[source.index()]),
+        LinkKind::Device(device) => Some(device_resistance(system, device)),
+        LinkKind::Contact { gear, .. } => {
+            let part = match system.gears[gear.index()].kind {
+                GearKind::BatterySwitch => ClosedPart::BatterySwitch,
+                GearKind::Relay => ClosedPart::Relay,
+                GearKind::Combiner => ClosedPart::Combiner,
+                // A breaker's contact is part of the breaker, whose loss is counted once.
+                GearKind::Breaker => return None,
+                _ => ClosedPart::Switch,
+            };
+            let rating = component.rating.map(|given| given.value);
+            Some(standards::closed_resistance(part, rating))
+        }
+        LinkKind::Mate { .. } => {
+            let connector = component.connector.as_ref();
+            let rating = connector.and_then(|connector| connector.contact_rating);
+            Some(standards::closed_resistance(
+                ClosedPart::ConnectorContact,
+                rating.map(|given| given.value),
+            ))
+        }
+        LinkKind::Conductor(_) | LinkKind::Joint | LinkKind::Diode { .. } | LinkKind::Load(_) => {
+            None
+        }
+    }
+}
+
+/// Resistance that the file gives for a part.
+fn given_resistance(system: &System, link: LinkId) -> Option<Ohms> {
+    let record = &system.links[link.index()];
+    let given = match record.kind {
+        LinkKind::Source(source) => system.sources[source.index()].resistance,
+        _ => record.resistance,
+    };
+    given.map(|given| given.value)
 }
 
 /// Resistance of one conductor along its length; none when its size or length is not given.
@@ -312,41 +360,39 @@ pub fn conductor_resistance(
     Some(Ohms(per_metre.0 * length.0))
 }
 
-/// Internal resistance of a battery: as given, else the typical figure for its chemistry; zero for other sources.
+/// Internal resistance of a battery by its chemistry; none for other sources.
 ///
 /// A battery of unknown chemistry counts as flooded, which has the most.
-fn source_resistance(system: &System, source: SourceId) -> Ohms {
-    let source = &system.sources[source.index()];
-    match (source.kind, source.resistance) {
-        (_, Some(given)) => given.value,
-        (SourceKind::Battery, None) => {
-            standards::internal_resistance(
-                chemistry(source),
-                source.nominal.value,
-                source.capacity.map(|given| given.value),
-                source.cranking.map(|given| given.value),
-            )
-            .typical
-        }
-        _ => Ohms(0.0),
-    }
+fn battery_resistance(source: &Source) -> Option<(Ohms, Basis)> {
+    (source.kind == SourceKind::Battery).then(|| {
+        let estimate = standards::internal_resistance(
+            chemistry(source),
+            source.nominal.value,
+            source.capacity.map(|given| given.value),
+            source.cranking.map(|given| given.value),
+        );
+        (estimate.typical, estimate.basis)
+    })
 }
 
-/// Resistance of a device: as given, else that of a warm blade fuse of its rating, else none.
-fn device_resistance(system: &System, device: DeviceId) -> Ohms {
+/// Resistance of a device: that of a warm blade fuse of its rating, else that of any device of its rating.
+fn device_resistance(system: &System, device: DeviceId) -> (Ohms, Basis) {
     let device = &system.devices[device.index()];
-    if let Some(given) = &system.links[device.link.index()].resistance {
-        return given.value;
-    }
     let form = device
         .form
         .as_ref()
         .and_then(|form| form.value.parse::<FuseForm>().ok());
+    let rating = device.rating.map(|given| given.value);
     let figures = form
-        .zip(device.rating)
-        .and_then(|(form, rating)| standards::fuse_figures(form, rating.value));
-    let (hot, _) = standards::constants::fuse_hot_resistance();
-    figures.map_or(Ohms(0.0), |figures| figures.cold * hot)
+        .zip(rating)
+        .and_then(|(form, rating)| standards::fuse_figures(form, rating));
+    match figures {
+        Some(figures) => {
+            let (hot, _) = standards::constants::fuse_hot_resistance();
+            (figures.cold * hot, figures.basis)
+        }
+        None => standards::closed_resistance(ClosedPart::OvercurrentDevice, rating),
+    }
 }
 
 fn chemistry(source: &Source) -> Chemistry {
