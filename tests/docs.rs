@@ -1,8 +1,9 @@
 //! The commands that README.md shows are run, and what it shows of their output is compared.
 //!
-//! A fenced block marked `console` holds commands behind `$ `, each with the output that follows it. `cargo run -- ` stands
-//! for the program; `cat FILE` shows a file and `echo "status $?"` the exit status. The commands of one page run in one
+//! A fenced block marked `console` holds commands behind `$ `, each with the output that follows it. `cargo run ... -- `
+//! stands for the program; `cat FILE` shows a file and `echo "status $?"` the exit status. The commands of one page run in one
 //! folder, with `examples` beside them. `...` on a line of its own stands for output left out.
+//! Of a block marked `sh` the lines that run the program are run, and have to end with a netlist read.
 //! A fenced block marked `yaml` has to be a netlist without faults of its own.
 
 // A test reads and writes files; the library does not.
@@ -13,7 +14,14 @@ use snapbox::cmd::{Command, cargo_bin};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PROGRAM: &str = "cargo run -- ";
+/// Arguments for the program, where a command runs it.
+fn program(command: &str) -> Option<&str> {
+    let rest = command.strip_prefix("cargo run ")?;
+    Some(rest.strip_prefix("-- ").unwrap_or_else(|| {
+        rest.split_once(" -- ")
+            .map_or("", |(_, arguments)| arguments)
+    }))
+}
 
 /// A fenced block: its language, its text, and the line it begins on.
 struct Fenced<'t> {
@@ -79,7 +87,7 @@ fn folder() -> tempfile::TempDir {
 
 /// Output and exit status of one command of a page; the summary stands behind the findings, as people see them.
 fn run(folder: &Path, command: &str, status: i32) -> (String, i32) {
-    if let Some(arguments) = command.strip_prefix(PROGRAM) {
+    if let Some(arguments) = program(command) {
         let done = Command::new(cargo_bin!("loomwright"))
             .current_dir(folder)
             .args(arguments.split_whitespace())
@@ -115,6 +123,17 @@ fn shown_output_is_what_the_commands_print() {
         let folder = folder();
         let mut status = 0;
         for block in fenced(&page) {
+            if block.language == "sh" {
+                for command in block.text.lines().filter(|line| program(line).is_some()) {
+                    let (printed, ended) = run(folder.path(), command, 0);
+                    assert!(
+                        ended < 2,
+                        "{}:{}: {command}\n{printed}",
+                        path.display(),
+                        block.line
+                    );
+                }
+            }
             if block.language != "console" {
                 continue;
             }

@@ -5,10 +5,12 @@
 use super::cautions;
 use super::ends::size_words;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use crate::analysis::Facts;
+use crate::analysis::currents::Peak;
 use crate::system::{
-    Component, ComponentKind, Conductor, Device, DeviceKind, Load, Origin, System,
+    Component, ComponentKind, Conductor, ConductorId, Device, DeviceKind, Load, Origin, System,
 };
-use crate::units::{Amps, decimal};
+use crate::units::{Amps, Rounding, amps, decimal};
 
 const COLUMNS: &[&str] = &[
     "device",
@@ -22,10 +24,12 @@ const COLUMNS: &[&str] = &[
     "spare",
     "wire",
     "wire_size",
+    "derated_ampacity_a",
     "circuit",
     "function",
     "load",
-    "load_a",
+    "current_a",
+    "current_complete",
     "load_largest_fuse_a",
     "switch",
     "zone",
@@ -39,6 +43,10 @@ struct Row<'s> {
     way: &'s str,
     /// Conductors on its load side.
     wires: Vec<&'s Conductor>,
+    /// The smallest derated ampacity of them; none while one of them is not rated.
+    ampacity: Option<Amps>,
+    /// Its largest load current.
+    peak: &'s Peak,
     /// Loads of the circuits that it feeds, each once.
     loads: Vec<&'s Load>,
     /// Switches of those circuits.
@@ -50,8 +58,9 @@ struct Row<'s> {
 
 /// One record a device.
 #[must_use]
-pub fn fuse_table(system: &System) -> Table {
-    let table_rows = rows(system)
+pub fn fuse_table(facts: &Facts<'_>) -> Table {
+    let system = facts.system;
+    let table_rows = rows(facts)
         .iter()
         .map(|row| {
             let device = row.device;
@@ -79,10 +88,12 @@ pub fn fuse_table(system: &System) -> Table {
                 Cell::text(if device.spare { "yes" } else { "no" }),
                 Cell::text(numbers.join(", ")),
                 Cell::text(sizes.join(", ")),
+                Cell::maybe(row.ampacity.map(|ampacity| ampacity.0), 2),
                 Cell::text(row.circuits.join(", ")),
                 Cell::text(row.functions.join(", ")),
                 Cell::text(loads.join(", ")),
-                Cell::maybe(row.current().map(|current| current.0), 2),
+                Cell::number(row.peak.amps.0, 2),
+                Cell::text(if row.peak.unknown { "no" } else { "yes" }),
                 Cell::maybe(row.largest_fuse().map(|fuse| fuse.0), 1),
                 Cell::text(row.switches.join(", ")),
                 Cell::text(zone(system, row.component)),
@@ -98,14 +109,15 @@ pub fn fuse_table(system: &System) -> Table {
 
 /// The chart, block by block, to stand beside the devices.
 #[must_use]
-pub fn fuse_sheet(system: &System) -> Sheet {
+pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
+    let system = facts.system;
     let mut blocks: Vec<Block> = Vec::new();
     let mut single = Block {
         title: "Single devices".to_owned(),
         ..Block::default()
     };
     let mut current = None;
-    for row in rows(system) {
+    for row in rows(facts) {
         let fields = sheet_row(system, &row);
         if row.way.is_empty() {
             single.rows.push(fields);
@@ -134,17 +146,21 @@ pub fn fuse_sheet(system: &System) -> Sheet {
             "One copy at the block, one at the helm. Never fit a larger device than printed. A spare way has no device fitted; \
              before it is used, its wire and its device go into the netlist and are checked."
                 .to_owned(),
+            "Wire carries: ampacity after derating, rounded down, of the weakest wire behind the device. \
+             Load: the largest current in any declared scenario, else with everything on, rounded up; + where a draw is not given."
+                .to_owned(),
         ],
         columns: vec![
             Column::text("Way", 34.0),
-            Column::text("Name", 52.0),
+            Column::text("Name", 46.0),
             Column::figure("Rating", 22.0),
-            Column::text("Device", 36.0),
+            Column::text("Device", 42.0),
             Column::text("Wire", 36.0),
+            Column::figure("Wire carries", 20.0),
             Column::text("Feeds", 52.0),
             Column::figure("Load", 20.0),
             Column::text("Switch", 36.0),
-            Column::tick("Spare kept"),
+            Column::tick("Spare"),
         ],
         blocks,
         strips: Vec::new(),
@@ -197,27 +213,39 @@ fn sheet_row(system: &System, row: &Row<'_>) -> Vec<Field> {
             },
         ]),
         Field::Lines(wires.collect()),
+        row.ampacity.map_or_else(
+            || Field::text(""),
+            |ampacity| Field::text(amps(ampacity, Rounding::Down).to_string()),
+        ),
         Field::Lines(row.loads.iter().map(|load| load.name.clone()).collect()),
-        match (row.current(), row.loads.is_empty()) {
-            (Some(current), _) => Field::text(format!("{} A", plain(current))),
-            (None, true) => Field::text(""),
-            (None, false) => Field::Blank("not given".to_owned()),
-        },
+        current(row),
         Field::Lines(row.switches.iter().map(|&name| name.to_owned()).collect()),
         Field::Tick,
     ]
 }
 
-fn rows(system: &System) -> Vec<Row<'_>> {
-    system
+/// The load current, rounded up; where a draw is not given, the part that is known and a blank for the rest.
+fn current(row: &Row<'_>) -> Field {
+    let known = amps(row.peak.amps, Rounding::Up);
+    match (row.device.spare, row.peak.unknown) {
+        (true, _) => Field::text(""),
+        (false, true) => Field::Blank(format!("{known} +")),
+        (false, false) => Field::text(known.to_string()),
+    }
+}
+
+fn rows<'f>(facts: &'f Facts<'_>) -> Vec<Row<'f>> {
+    facts
+        .system
         .devices
         .iter()
-        .map(|device| Row::of(system, device))
+        .map(|device| Row::of(facts, device))
         .collect()
 }
 
 impl<'s> Row<'s> {
-    fn of(system: &'s System, device: &'s Device) -> Self {
+    fn of(facts: &'s Facts<'_>, device: &'s Device) -> Self {
+        let system = facts.system;
         let component = &system.components[device.component.index()];
         let out = &system.terminals[system.links[device.link.index()].b.index()];
         let way = if component.kind == ComponentKind::FuseBlock {
@@ -234,6 +262,8 @@ impl<'s> Row<'s> {
                 .iter()
                 .map(|wire| &system.conductors[wire.index()])
                 .collect(),
+            ampacity: smallest_ampacity(facts, &out.conductors),
+            peak: facts.currents.load(device.link),
             loads: Vec::new(),
             switches: Vec::new(),
             functions: Vec::new(),
@@ -261,14 +291,6 @@ impl<'s> Row<'s> {
         row
     }
 
-    /// Current of its loads together; none where one of them gives no draw or nothing is known to hang on it.
-    fn current(&self) -> Option<Amps> {
-        if self.loads.is_empty() {
-            return None;
-        }
-        self.loads.iter().map(|load| load.current()).sum()
-    }
-
     /// The smallest of the largest fuses that the makers of its loads allow.
     fn largest_fuse(&self) -> Option<Amps> {
         self.loads
@@ -277,6 +299,17 @@ impl<'s> Row<'s> {
             .map(|fuse| fuse.value)
             .min_by(Amps::total_cmp)
     }
+}
+
+/// What the weakest of some conductors may carry where it lies; none while one of them is not rated.
+fn smallest_ampacity(facts: &Facts<'_>, wires: &[ConductorId]) -> Option<Amps> {
+    wires
+        .iter()
+        .map(|&wire| facts.ampacities.allowed(facts.system, wire).ok())
+        .collect::<Option<Vec<_>>>()?
+        .into_iter()
+        .map(|ampacity| ampacity.derated)
+        .min_by(Amps::total_cmp)
 }
 
 /// Parts with positions that a circuit's conductors land on.

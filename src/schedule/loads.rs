@@ -4,8 +4,11 @@
 
 use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use crate::analysis::Facts;
 use crate::system::{Circuit, Duty, Load, LoadId, LoadKind, Service, System};
-use crate::units::{AmpHours, Amps, Rounding, Watts, amps, daily_amp_hours, decimal, volts, watts};
+use crate::units::{
+    AmpHours, Amps, Rounding, Watts, amps, daily_amp_hours, decimal, percent, volts, watts,
+};
 
 const COLUMNS: &[&str] = &[
     "load",
@@ -27,6 +30,10 @@ const COLUMNS: &[&str] = &[
     "always_on",
     "bank",
     "largest_fuse_a",
+    "rule_drop_v",
+    "rule_drop_percent",
+    "rule_drop_complete",
+    "solved_at_load_v",
     "zone",
 ];
 
@@ -45,11 +52,13 @@ pub fn charge_per_day(load: &Load) -> Option<AmpHours> {
 
 /// One record a load, or an input of a load.
 #[must_use]
-pub fn load_table(system: &System) -> Table {
+pub fn load_table(facts: &Facts<'_>) -> Table {
+    let system = facts.system;
     let rows = rows(system)
-        .map(|Row { load, circuit }| {
+        .map(|Row { id, load, circuit }| {
             let component = &system.components[load.component.index()];
             let current = |value: Option<Amps>| Cell::maybe(value.map(|value| value.0), 3);
+            let drop = facts.drops.of(id);
             vec![
                 Cell::text(&load.name),
                 Cell::text(&component.label),
@@ -70,6 +79,10 @@ pub fn load_table(system: &System) -> Table {
                 Cell::text(yes_no(load.always_on.map(|given| given.value))),
                 Cell::text(bank(system, load)),
                 current(load.largest_fuse.map(|fuse| fuse.value)),
+                Cell::maybe(drop.map(|drop| drop.total.0), 3),
+                Cell::maybe(drop.map(|drop| drop.percent), 2),
+                Cell::text(drop.map_or("", |drop| yes_no(Some(drop.missing.is_empty())))),
+                Cell::maybe(facts.drops.solved(id).map(|solved| solved.at_load.0), 2),
                 Cell::text(zone(system, load)),
             ]
         })
@@ -83,15 +96,16 @@ pub fn load_table(system: &System) -> Table {
 
 /// The list for the desk and the bench.
 #[must_use]
-pub fn load_sheet(system: &System) -> Sheet {
-    let rows: Vec<Vec<Field>> = rows(system).map(|row| sheet_row(system, &row)).collect();
+pub fn load_sheet(facts: &Facts<'_>) -> Sheet {
+    let system = facts.system;
+    let rows: Vec<Vec<Field>> = rows(system).map(|row| sheet_row(facts, &row)).collect();
     Sheet {
         stem: "load-list",
         title: "Load list",
         orientation: Orientation::Across,
         remarks: vec![
             "Currents at nominal voltage, as the netlist gives them. Charge per day: hours a day at the draw, the rest at standby. \
-             A blank is not a zero."
+             Drop: round trip by the rule, worst case, rounded up. A blank is not a zero."
                 .to_owned(),
         ],
         columns: vec![
@@ -105,7 +119,8 @@ pub fn load_sheet(system: &System) -> Sheet {
             Column::figure("Standby", 18.0),
             Column::figure("h a day", 16.0),
             Column::figure("Ah a day", 18.0),
-            Column::text("Vital, always on", 26.0),
+            Column::figure("Drop", 18.0),
+            Column::text("Vital, always on", 24.0),
             Column::text("Zone", 26.0),
         ],
         blocks: vec![Block {
@@ -119,6 +134,7 @@ pub fn load_sheet(system: &System) -> Sheet {
 }
 
 struct Row<'s> {
+    id: LoadId,
     load: &'s Load,
     /// The first circuit that serves it.
     circuit: Option<&'s Circuit>,
@@ -137,12 +153,15 @@ fn rows(system: &System) -> impl Iterator<Item = Row<'_>> {
         .iter()
         .enumerate()
         .map(move |(index, load)| Row {
+            id: LoadId::at(index),
             load,
             circuit: circuits[LoadId::at(index).index()],
         })
 }
 
-fn sheet_row(system: &System, Row { load, circuit }: &Row<'_>) -> Vec<Field> {
+fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
+    let system = facts.system;
+    let Row { id, load, circuit } = *row;
     let current = |value: Option<Amps>| {
         value.map_or_else(String::new, |value| amps(value, Rounding::Up).to_string())
     };
@@ -177,6 +196,17 @@ fn sheet_row(system: &System, Row { load, circuit }: &Row<'_>) -> Vec<Field> {
         given(charge_per_day(load).map_or_else(String::new, |charge| {
             daily_amp_hours(charge, Rounding::Up).to_string()
         })),
+        facts.drops.of(id).map_or_else(
+            || Field::text(""),
+            |drop| {
+                let least = if drop.missing.is_empty() {
+                    ""
+                } else {
+                    "at least "
+                };
+                Field::Text(format!("{least}{}", percent(drop.percent, Rounding::Up)))
+            },
+        ),
         Field::Lines(vec![
             yes_no(Some(load.vital)).to_owned(),
             yes_no(load.always_on.map(|given| given.value)).to_owned(),

@@ -52,8 +52,8 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             findings_table(findings, lines),
             cutting.table(),
             label_table(system, &labels),
-            fuse_table(system),
-            load_table(system),
+            fuse_table(facts),
+            load_table(facts),
             material_table(&bill),
         ],
         sheets: vec![
@@ -61,8 +61,8 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             cutting.sheet(),
             cutting.sheet_by_bundle(),
             label_sheet(system, &labels),
-            fuse_sheet(system),
-            load_sheet(system),
+            fuse_sheet(facts),
+            load_sheet(facts),
             material_sheet(system, &cuts, &bill),
         ],
     }
