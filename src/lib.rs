@@ -18,6 +18,7 @@ pub mod units;
 
 use analysis::Facts;
 use diag::{Diagnostic, Severity, Tally};
+use drawing::SheetOptions;
 use export::PaperFile;
 use schedule::{Fingerprint, Head};
 use source::LineIndex;
@@ -83,9 +84,16 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
 
     let papers = match &facts {
         Some(facts) if usable && want == Want::Papers => {
-            let head = Head::new(facts.system, &tally, fingerprint);
+            let system = facts.system;
+            let options = SheetOptions::for_boat(system, fingerprint.to_string());
+            let head = Head::new(system, &tally, fingerprint);
             let lines = LineIndex::new(&reading.text);
-            export::lists(&head, &schedule::lists(facts, &findings, &lines))
+            let mut papers = export::drawings(&drawing::schematic(system, &options));
+            papers.extend(export::lists(
+                &head,
+                &schedule::lists(facts, &findings, &lines),
+            ));
+            papers
         }
         _ => Vec::new(),
     };

@@ -122,6 +122,7 @@ fn build_writes_every_paper_and_says_so() {
     let done = bench.run(&["build", "boat.yaml"]).code(CLEAN);
     let names = bench.names("boat-papers");
     for name in [
+        "schematic-01.svg",
         "cut-list.html",
         "cut-list.csv",
         "label-schedule.csv",

@@ -5,6 +5,7 @@ pub mod html;
 pub mod json;
 pub mod svg;
 
+use crate::drawing;
 use crate::schedule::{Head, Lists};
 
 /// A finished paper: a file name without any folder, and its content.
@@ -14,6 +15,19 @@ pub struct PaperFile {
     pub name: String,
     /// Content.
     pub text: String,
+}
+
+/// Sheets of the schematic, each as one picture: `schematic-01.svg`.
+#[must_use]
+pub fn drawings(sheets: &[drawing::Sheet]) -> Vec<PaperFile> {
+    sheets
+        .iter()
+        .enumerate()
+        .map(|(index, sheet)| PaperFile {
+            name: format!("schematic-{:02}.svg", index + 1),
+            text: svg::write(sheet),
+        })
+        .collect()
 }
 
 /// Every list of a boat: each sheet as a page, each table as CSV, and all tables together as JSON.
