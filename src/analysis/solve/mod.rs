@@ -9,12 +9,16 @@
 //! the table; [`assumed_resistance`] tells which ones do.
 //! Nothing here judges a current or a drop.
 
+mod elements;
 mod frame;
 mod groups;
 mod ideal;
 mod ldlt;
+mod limits;
 mod network;
 mod order;
+
+pub use elements::{Element as PlainElement, ElementKind, elements};
 
 use crate::standards::{self, Basis, ClosedPart, FuseForm};
 use crate::system::{
@@ -24,6 +28,7 @@ use crate::system::{
 use crate::units::{Amps, Ohms, Volts};
 use frame::Frame;
 pub(super) use groups::Groups;
+use limits::Limits;
 use network::{Branch, Element, Fault};
 use thiserror::Error;
 
@@ -159,6 +164,11 @@ pub struct Solution {
     pub loads: Vec<Running>,
     /// Charging sources that work but deliver nothing: nothing takes their current, or it is not given.
     pub idle: Vec<SourceId>,
+    /// Charging sources that hold their highest voltage and deliver less than their rating; physical reading only.
+    pub limited: Vec<SourceId>,
+    /// Charging sources that feed a boat without battery and are asked for more than their rating; physical reading
+    /// only.
+    pub overloaded: Vec<SourceId>,
 }
 
 impl Solution {
@@ -223,10 +233,20 @@ const FED_SHARE: f64 = 0.5;
 ///
 /// A charging source that works delivers its rated current where a battery takes it. Where none does it holds its
 /// voltage and feeds what is there, as does a converter's output whether or not it is listed as charging.
+/// In the physical reading a source whose terminals would pass its highest voltage holds that and delivers less.
 ///
 /// # Errors
 /// See [`SolveError`].
 pub fn solve(system: &System, state: &State, options: Options) -> Result<Solution, SolveError> {
+    solve_network(system, state, options).map(|(solution, _)| solution)
+}
+
+/// Solves one state, with the branches that the solution is one of.
+fn solve_network(
+    system: &System,
+    state: &State,
+    options: Options,
+) -> Result<(Solution, Vec<Branch>), SolveError> {
     let mut branches = Vec::with_capacity(system.links.len());
     for index in 0..system.links.len() {
         let link = LinkId::at(index);
@@ -247,8 +267,14 @@ pub fn solve(system: &System, state: &State, options: Options) -> Result<Solutio
         branches[link.index()].element = element;
     }
     let grounds = battery_negatives(system);
-    let flow = network::solve(system.nodes.len(), &branches, &[], &grounds)
-        .map_err(|fault| explain(system, fault))?;
+    let meter = options.reading == Reading::Physical && options.voltage != Voltage::Silent;
+    let settled = if meter {
+        limits::settle(system, &mut branches, &grounds)
+    } else {
+        network::solve(system.nodes.len(), &branches, &[], &grounds)
+            .map(|flow| (flow, Limits::default()))
+    };
+    let (flow, limits) = settled.map_err(|fault| explain(system, fault))?;
     for &index in &flow.cut {
         if let LinkKind::Load(load) = system.links[index].kind {
             loads[load.index()] = Running::Unfed;
@@ -260,8 +286,10 @@ pub fn solve(system: &System, state: &State, options: Options) -> Result<Solutio
         islands: flow.islands,
         loads,
         idle,
+        limited: limits.limited,
+        overloaded: limits.overloaded,
     };
-    if options.reading == Reading::Physical && options.voltage != Voltage::Silent {
+    if meter {
         for (index, load) in system.loads.iter().enumerate() {
             let fed = solution.loads[index] == Running::Fed;
             if fed
@@ -273,7 +301,7 @@ pub fn solve(system: &System, state: &State, options: Options) -> Result<Solutio
             }
         }
     }
-    Ok(solution)
+    Ok((solution, branches))
 }
 
 /// Resistance of a link in a reading; none when a conductor's size or length is not given.
@@ -811,6 +839,8 @@ impl<'s> Sweep<'s> {
             islands: energised.islands(),
             loads: setup.loads,
             idle: setup.idle,
+            limited: Vec::new(),
+            overloaded: Vec::new(),
         })
     }
 }

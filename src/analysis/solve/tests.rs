@@ -191,6 +191,85 @@ fn a_charger_fills_a_battery_and_feeds_where_there_is_none() {
 }
 
 #[test]
+fn a_charger_keeps_both_its_limits() {
+    // 20 A through 100 m of 16 AWG would need more than 14.4 V at the charger; so it holds 14.4 V and delivers less.
+    let charger = |metres: f64| {
+        let mut build = Build::new();
+        build.source("house", SourceKind::Battery, None);
+        let charger = build.source("charger", SourceKind::Charger, Some(20.0));
+        build.system.sources[charger.index()].max_voltage = Some(Given::assumed(Volts(14.4)));
+        build.wire("C", ("charger.+", "house.+"), "16 AWG", metres);
+        build.wire("M", ("charger.-", "house.-"), "16 AWG", metres);
+        build.finish()
+    };
+    let near_by = charger(1.0);
+    let mut state = State::normal(&near_by);
+    state.charging.fill(true);
+    let solution = solve(&near_by, &state, Options::PHYSICAL).expect("solvable");
+    near(solution.current(near_by.links_of("C")).0, 20.0);
+    assert!(solution.limited.is_empty());
+    let far = charger(100.0);
+    let solution = solve(&far, &state, Options::PHYSICAL).expect("solvable");
+    let volts = solution.across(&far, far.sources[1].link).expect("joined");
+    near(volts.0, 14.4);
+    let amps = solution.current(far.links_of("C")).0;
+    assert!(amps > 0.1 && amps < 2.0, "{amps}");
+    assert_eq!(solution.limited, [SourceId::at(1)]);
+    kirchhoff(&far, &solution);
+}
+
+#[test]
+fn a_charger_without_battery_is_told_to_be_overloaded() {
+    let mut build = Build::new();
+    build.source("charger", SourceKind::Charger, Some(4.0));
+    build.load("heater", Some(5.0));
+    build.wire("C", ("charger.+", "heater.+"), "12 AWG", 1.0);
+    build.wire("M", ("charger.-", "heater.-"), "12 AWG", 1.0);
+    let system = build.finish();
+    let mut state = all_on(&system);
+    state.charging.fill(true);
+    let solution = solve(&system, &state, Options::PHYSICAL).expect("solvable");
+    assert_eq!(solution.overloaded, [SourceId::at(0)]);
+    near(solution.current(system.links_of("C")).0, 5.0);
+}
+
+#[test]
+fn what_is_assumed_is_told() {
+    let mut build = Build::new();
+    build.source("house", SourceKind::Battery, None);
+    let fuse = build.fuse("main", 100.0);
+    build.load("lamp", Some(5.0));
+    build.wire("A", ("house.+", "main.in"), "6 AWG", 1.0);
+    build.wire("B", ("main.out", "lamp.+"), "6 AWG", 1.0);
+    build.wire("N", ("lamp.-", "house.-"), "6 AWG", 1.0);
+    let mut system = build.finish();
+    let link = system.devices[fuse.index()].link;
+    // 100 mV at 100 A.
+    let (ohms, _) = assumed_resistance(&system, link).expect("no resistance is given");
+    near(ohms.0, 0.001);
+    near(
+        resistance(&system, link, Reading::Physical)
+            .expect("known")
+            .0,
+        0.001,
+    );
+    near(
+        resistance(&system, link, Reading::Rule).expect("known").0,
+        0.0,
+    );
+    system.links[link.index()].resistance = Some(Given::assumed(Ohms(0.002)));
+    assert!(assumed_resistance(&system, link).is_none());
+    near(
+        resistance(&system, link, Reading::Physical)
+            .expect("known")
+            .0,
+        0.002,
+    );
+    assert!(assumed_resistance(&system, system.links_of("A")).is_none());
+    assert!(assumed_resistance(&system, system.sources[0].link).is_some());
+}
+
+#[test]
 fn physical_reading_sags_and_collapses() {
     let mut system = one_circuit("16 AWG", 10.0, 10.0, 5.0);
     let state = all_on(&system);
