@@ -239,7 +239,8 @@ fn heat(system: &System, conductor: &Conductor) -> Option<(Term<ZoneId>, bool)> 
 }
 
 /// Every zone a conductor touches: its ends, its ways and bundles, each once.
-pub(super) fn passed(system: &System, conductor: &Conductor) -> Vec<ZoneId> {
+#[must_use]
+pub fn passed(system: &System, conductor: &Conductor) -> Vec<ZoneId> {
     let mut zones = conductor.zones.clone();
     let further = conductor.stretches.iter().flat_map(|stretch| {
         let of_bundle = stretch

@@ -1,12 +1,12 @@
 //! Phrases that findings of several families share.
 
 use crate::analysis::states::set_to;
-use crate::diag::Diagnostic;
+use crate::diag::{Diagnostic, SetTo};
 use crate::system::{ConductorId, GearId, LengthUnits, LinkId, System};
 use crate::units::{Amps, LengthStyle, Metres, Rounding, amps, format_length};
 
 /// Names told one by one before the rest is counted.
-const NAMES_TOLD: usize = 6;
+pub(super) const NAMES_TOLD: usize = 6;
 
 /// `W1`, `W1 and W2`, `W1, W2 and W3`, and `W1, W2 and 7 more` where there are many.
 pub(super) fn listed<S: AsRef<str>>(names: &[S]) -> String {
@@ -65,6 +65,19 @@ pub(super) fn with_positions(system: &System, positions: &[(GearId, u16)]) -> St
         .map(|set| format!("{} at `{}`", set.switch, set.position))
         .collect();
     format!(" with {}", listed(&told))
+}
+
+/// Nothing where no switch is set; else `, battery-switch at `combine``, to follow the words for a case.
+pub(super) fn switches_at(set: &[SetTo]) -> String {
+    let told: Vec<String> = set
+        .iter()
+        .map(|set| format!("{} at `{}`", set.switch, set.position))
+        .collect();
+    if told.is_empty() {
+        String::new()
+    } else {
+        format!(", {}", listed(&told))
+    }
 }
 
 /// The elements of a path, each once, from `start` on.

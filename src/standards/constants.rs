@@ -51,6 +51,8 @@ constants! {
     pub pigtail_exposed: Metres = quantity("pigtail-exposed");
     /// Electronic circuits below this current are exempt from the conductor rules.
     pub electronics_current: Amps = quantity("electronics-current");
+    /// Least insulation rating of a conductor in an engine space.
+    pub engine_space_insulation: Celsius = quantity("engine-space-insulation");
     /// Distance from a gasoline source that isolates, the space open to the atmosphere.
     pub vapour_isolation: Metres = quantity("vapour-isolation");
     /// Metal fuel parts nearer than this above a battery are shielded.

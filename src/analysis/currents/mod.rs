@@ -9,14 +9,17 @@
 mod cases;
 mod design;
 mod gears;
+mod parts;
 
 pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
 pub(super) use cases::{Cases, Shown, is_cranking};
+pub use parts::Part;
 
-use super::solve::SolveError;
+use super::solve::{Solution, SolveError};
 use crate::diag::SetTo;
 use crate::system::{GearId, LinkId, System};
 use crate::units::Amps;
+use parts::Through;
 
 /// The largest current of a link in one group of cases.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -44,10 +47,24 @@ pub struct LinkCurrents {
     pub cranking: Peak,
 }
 
+impl LinkCurrents {
+    /// The load current that judges: of the scenarios where they show any, else with everything on.
+    #[must_use]
+    pub fn load(&self) -> &Peak {
+        if self.scenario.case.is_some() || self.scenario.unknown {
+            &self.scenario
+        } else {
+            &self.everything
+        }
+    }
+}
+
 /// The largest currents of every link.
 #[derive(Clone, Debug)]
 pub struct Currents {
     links: Vec<LinkCurrents>,
+    /// Currents through bars, block feeds and terminals of switches.
+    pub parts: Vec<(Part, LinkCurrents)>,
     /// The cases that a peak refers to, and only those.
     pub cases: Vec<Case>,
     /// How completely the cases were tried.
@@ -69,12 +86,7 @@ impl Currents {
     /// The load current that judges a link: of the scenarios where they show any, else with everything on.
     #[must_use]
     pub fn load(&self, link: LinkId) -> &Peak {
-        let currents = self.of(link);
-        if currents.scenario.case.is_some() || currents.scenario.unknown {
-            &currents.scenario
-        } else {
-            &currents.everything
-        }
+        self.of(link).load()
     }
 
     /// A few words for the case of a peak: `in scenario night`, `with everything on`.
@@ -111,9 +123,10 @@ impl Currents {
                 watch(shown);
             })
             .err();
-        let (links, list) = gather.finish();
+        let (links, parts, list) = gather.finish();
         Self {
             links,
+            parts,
             cases: list,
             coverage: cases.coverage,
             failed,
@@ -158,7 +171,10 @@ fn set_to(system: &System, gear: GearId, position: u16) -> SetTo {
 
 /// What has been seen so far.
 struct Gather {
-    links: Vec<LinkCurrents>,
+    through: Vec<Through>,
+    /// Number of links; further entries are the parts of `through`.
+    link_count: usize,
+    peaks: Vec<LinkCurrents>,
     cases: Vec<Case>,
     /// Everything on in the combination that is being looked at.
     base: Option<Base>,
@@ -169,7 +185,7 @@ struct Base {
     case: usize,
     banks: Vec<(GearId, u16)>,
     amps: Vec<f64>,
-    /// By link: the part being varied, its largest increase so far and the position that brings it.
+    /// By entry: the part being varied, its largest increase so far and the position that brings it.
     now: Vec<Option<(GearId, f64, u16)>>,
     raised: Vec<Vec<(GearId, u16)>>,
     total: Vec<f64>,
@@ -177,11 +193,23 @@ struct Base {
 
 impl Gather {
     fn new(system: &System) -> Self {
+        let through = Through::all(system);
+        let link_count = system.links.len();
         Self {
-            links: vec![LinkCurrents::default(); system.links.len()],
+            peaks: vec![LinkCurrents::default(); link_count + through.len()],
+            through,
+            link_count,
             cases: Vec::new(),
             base: None,
         }
+    }
+
+    /// Currents of all links and parts in a solution, without direction.
+    fn amps(&self, solution: &Solution) -> Vec<f64> {
+        (0..self.link_count)
+            .map(|index| solution.current(LinkId::at(index)).0.abs())
+            .chain(self.through.iter().map(|part| part.amps(solution)))
+            .collect()
     }
 
     fn take(&mut self, shown: &Shown<'_>) {
@@ -197,22 +225,26 @@ impl Gather {
         match (everything, shown.case.varied) {
             (true, Some((gear, position))) if same_banks => self.raise(shown, gear, position),
             (true, None) => self.open_base(shown),
-            _ => self.compare(shown),
+            _ => {
+                self.compare(shown);
+            }
         }
     }
 
-    fn finish(mut self) -> (Vec<LinkCurrents>, Vec<Case>) {
+    fn finish(mut self) -> (Vec<LinkCurrents>, Vec<(Part, LinkCurrents)>, Vec<Case>) {
         self.close_base();
         self.keep_used_cases();
-        (self.links, self.cases)
+        let parts = self.peaks.split_off(self.link_count);
+        let parts = self.through.iter().map(|through| through.part).zip(parts);
+        (self.peaks, parts.collect(), self.cases)
     }
 
-    fn peak(links: &mut [LinkCurrents], index: usize, kind: CaseKind) -> &mut Peak {
-        let link = &mut links[index];
+    fn peak(peaks: &mut [LinkCurrents], index: usize, kind: CaseKind) -> &mut Peak {
+        let entry = &mut peaks[index];
         match kind {
-            CaseKind::Scenario(_) => &mut link.scenario,
-            CaseKind::EverythingOn | CaseKind::Charging(_) => &mut link.everything,
-            CaseKind::ScenarioCranking(_) | CaseKind::Cranking(_) => &mut link.cranking,
+            CaseKind::Scenario(_) => &mut entry.scenario,
+            CaseKind::EverythingOn | CaseKind::Charging(_) => &mut entry.everything,
+            CaseKind::ScenarioCranking(_) | CaseKind::Cranking(_) => &mut entry.cranking,
         }
     }
 
@@ -220,52 +252,53 @@ impl Gather {
         let Some(unknown) = shown.unknown else {
             return;
         };
-        for index in 0..self.links.len() {
-            if unknown.current(LinkId::at(index)).0.abs() > NOTHING {
-                Self::peak(&mut self.links, index, shown.case.kind).unknown = true;
+        for (index, amps) in self.amps(unknown).into_iter().enumerate() {
+            if amps > NOTHING {
+                Self::peak(&mut self.peaks, index, shown.case.kind).unknown = true;
             }
         }
     }
 
-    /// Takes the currents of a case as they are.
-    fn compare(&mut self, shown: &Shown<'_>) {
+    /// Takes the currents of a case as they are, and gives them back.
+    fn compare(&mut self, shown: &Shown<'_>) -> Vec<f64> {
         let case = self.cases.len();
         self.cases.push(shown.case.clone());
-        for index in 0..self.links.len() {
-            let amps = shown.solution.current(LinkId::at(index)).0.abs();
-            let peak = Self::peak(&mut self.links, index, shown.case.kind);
+        let now = self.amps(shown.solution);
+        let plain = shown.undesigned.map(|plain| self.amps(plain));
+        for (index, &amps) in now.iter().enumerate() {
+            let peak = Self::peak(&mut self.peaks, index, shown.case.kind);
             if amps > peak.amps.0 + NOTHING {
                 peak.amps = Amps(amps);
                 peak.case = Some(case);
                 peak.raised_by.clear();
-                peak.by_design = by_design(shown, index);
+                peak.by_design = plain
+                    .as_ref()
+                    .is_some_and(|plain| (plain[index] - amps).abs() > NOTHING);
             }
         }
+        now
     }
 
     fn open_base(&mut self, shown: &Shown<'_>) {
-        let links = self.links.len();
-        let amps: Vec<f64> = (0..links)
-            .map(|index| shown.solution.current(LinkId::at(index)).0.abs())
-            .collect();
-        self.compare(shown);
+        let amps = self.compare(shown);
+        let entries = amps.len();
         self.base = Some(Base {
             case: self.cases.len() - 1,
             banks: shown.case.banks.clone(),
             total: amps.clone(),
             amps,
-            now: vec![None; links],
-            raised: vec![Vec::new(); links],
+            now: vec![None; entries],
+            raised: vec![Vec::new(); entries],
         });
     }
 
-    /// Notes by how much a part's other position raises each link above the base.
+    /// Notes by how much a part's other position raises each current above the base.
     fn raise(&mut self, shown: &Shown<'_>, gear: GearId, position: u16) {
+        let now = self.amps(shown.solution);
         let Some(base) = &mut self.base else {
             return;
         };
-        for index in 0..base.amps.len() {
-            let amps = shown.solution.current(LinkId::at(index)).0.abs();
+        for (index, amps) in now.into_iter().enumerate() {
             let increase = amps - base.amps[index];
             if increase <= NOTHING {
                 continue;
@@ -298,7 +331,7 @@ impl Gather {
                 base.total[index] += most;
                 base.raised[index].push((varied, at));
             }
-            let peak = &mut self.links[index].everything;
+            let peak = &mut self.peaks[index].everything;
             if !base.raised[index].is_empty() && base.total[index] > peak.amps.0 + NOTHING {
                 peak.amps = Amps(base.total[index]);
                 peak.case = Some(base.case);
@@ -310,15 +343,8 @@ impl Gather {
     /// Drops the cases that no peak refers to.
     fn keep_used_cases(&mut self) {
         let mut used = vec![false; self.cases.len()];
-        let peaks = |link: &mut LinkCurrents| {
-            [
-                std::mem::take(&mut link.scenario),
-                std::mem::take(&mut link.everything),
-                std::mem::take(&mut link.cranking),
-            ]
-        };
-        for link in &self.links {
-            for peak in [&link.scenario, &link.everything, &link.cranking] {
+        for entry in &self.peaks {
+            for peak in [&entry.scenario, &entry.everything, &entry.cranking] {
                 if let Some(case) = peak.case {
                     used[case] = true;
                 }
@@ -332,27 +358,17 @@ impl Gather {
                 kept.push(case);
             }
         }
-        for link in &mut self.links {
-            let [scenario, everything, cranking] = peaks(link).map(|mut peak| {
+        for entry in &mut self.peaks {
+            for peak in [
+                &mut entry.scenario,
+                &mut entry.everything,
+                &mut entry.cranking,
+            ] {
                 peak.case = peak.case.map(|case| number[case]);
-                peak
-            });
-            *link = LinkCurrents {
-                scenario,
-                everything,
-                cranking,
-            };
+            }
         }
         self.cases = kept;
     }
-}
-
-/// Whether a design current changes what a link carries.
-fn by_design(shown: &Shown<'_>, index: usize) -> bool {
-    shown.undesigned.is_some_and(|plain| {
-        let link = LinkId::at(index);
-        (plain.current(link).0.abs() - shown.solution.current(link).0.abs()).abs() > NOTHING
-    })
 }
 
 #[cfg(test)]

@@ -60,6 +60,10 @@ pub struct LoadDrop {
     pub missing: Vec<Missing>,
     /// Conductors on its way, from the source to the load and back.
     pub path: Vec<ConductorId>,
+    /// Positive conductors that carry this load's current only, from the load on.
+    pub own_positive: Vec<ConductorId>,
+    /// Negative conductors that carry this load's current only, from the load on.
+    pub own_negative: Vec<ConductorId>,
 }
 
 impl LoadDrop {
@@ -450,6 +454,8 @@ fn split(
         feeder: way.feeder,
         missing,
         path: way.path,
+        own_positive: way.own_positive,
+        own_negative: way.own_negative,
     }
 }
 

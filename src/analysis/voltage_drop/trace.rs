@@ -25,6 +25,8 @@ pub(super) struct Way {
     pub(super) feeder: Option<usize>,
     pub(super) missing: Vec<Missing>,
     pub(super) path: Vec<ConductorId>,
+    pub(super) own_positive: Vec<ConductorId>,
+    pub(super) own_negative: Vec<ConductorId>,
 }
 
 /// A solution with its ways already followed.
@@ -75,6 +77,8 @@ struct Half {
     source: Option<LinkId>,
     block: Option<ComponentId>,
     links: Vec<LinkId>,
+    /// How many of the links, from the load on, are its own.
+    own: usize,
 }
 
 impl<'a> Trace<'a> {
@@ -150,7 +154,19 @@ impl<'a> Trace<'a> {
             feeder: (up.joint != up.end).then(|| self.feeder(up.joint, feeders)),
             missing,
             path,
+            own_positive: self.conductors(&up.links[..up.own]),
+            own_negative: self.conductors(&down.links[..down.own]),
         }
+    }
+
+    fn conductors(&self, links: &[LinkId]) -> Vec<ConductorId> {
+        links
+            .iter()
+            .filter_map(|link| match self.system.links[link.index()].kind {
+                LinkKind::Conductor(id) => Some(id),
+                _ => None,
+            })
+            .collect()
     }
 
     /// Positive and negative node of a load as its current flows.
@@ -172,6 +188,7 @@ impl<'a> Trace<'a> {
             source: None,
             block: None,
             links: Vec::new(),
+            own: 0,
         };
         let mut is_own = true;
         for _ in 0..self.system.nodes.len() {
@@ -189,6 +206,7 @@ impl<'a> Trace<'a> {
             half.end = step.node;
             if is_own {
                 half.joint = step.node;
+                half.own = half.links.len();
                 let block = self.block_of(step.link);
                 if block.is_some() || self.is_bar(step.node) {
                     half.block = block;

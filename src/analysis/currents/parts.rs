@@ -1,0 +1,124 @@
+//! Current through parts that several conductors meet at: bars, feeds of blocks, terminals of switches.
+//!
+//! It cannot be had from the largest currents of the links, which need not flow at one time.
+
+use crate::analysis::solve::Solution;
+use crate::system::{ComponentId, ComponentKind, LinkId, LinkKind, System, TerminalId};
+
+/// A part with a rating of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// A bus bar.
+    Bar(ComponentId),
+    /// The feed of a fuse block.
+    Feed(ComponentId),
+    /// The negative bar built into a fuse block.
+    BlockNegative(ComponentId),
+    /// A terminal of a switch, relay or combiner.
+    Terminal(TerminalId),
+}
+
+/// The links that a part's current is the sum of, each with its sign.
+pub(super) struct Through {
+    pub(super) part: Part,
+    links: Vec<(LinkId, f64)>,
+}
+
+impl Through {
+    /// All parts whose current is wanted, in component order.
+    pub(super) fn all(system: &System) -> Vec<Self> {
+        let mut parts = Vec::new();
+        for (index, component) in system.components.iter().enumerate() {
+            let id = ComponentId::at(index);
+            match component.kind {
+                ComponentKind::Bus => {
+                    if let Some(&terminal) = component.terminals.first() {
+                        parts.push(Self::at_node(system, Part::Bar(id), terminal));
+                    }
+                }
+                ComponentKind::FuseBlock => {
+                    let negative = component.terminals.iter().copied().find(|terminal| {
+                        let name = &system.terminals[terminal.index()].name;
+                        name == "negative" || name.starts_with("negative.")
+                    });
+                    if let Some(terminal) = negative {
+                        parts.push(Self::at_node(system, Part::BlockNegative(id), terminal));
+                    }
+                }
+                _ => {}
+            }
+        }
+        parts.extend(feeds(system));
+        parts.extend(gear_terminals(system));
+        parts
+    }
+
+    fn at_node(system: &System, part: Part, terminal: TerminalId) -> Self {
+        let node = system.node_of(terminal);
+        let mut links = Vec::new();
+        for &link in &system.nodes[node.index()].links {
+            let record = &system.links[link.index()];
+            let (a, b) = (system.node_of(record.a), system.node_of(record.b));
+            if a != b {
+                links.push((link, if a == node { 1.0 } else { -1.0 }));
+            }
+        }
+        Self { part, links }
+    }
+
+    /// The part's current in a solution, without direction.
+    pub(super) fn amps(&self, solution: &Solution) -> f64 {
+        let flows = self
+            .links
+            .iter()
+            .map(|&(link, sign)| solution.current(link).0 * sign);
+        match self.part {
+            Part::Terminal(_) => flows.sum::<f64>().abs(),
+            // What leaves a bar has entered it; of a feed only the ways are added up, so both directions are.
+            _ => {
+                let (out, into) = flows.fold((0.0, 0.0), |(out, into): (f64, f64), flow| {
+                    (out + flow.max(0.0), into - flow.min(0.0))
+                });
+                out.max(into)
+            }
+        }
+    }
+}
+
+/// The ways of every block, together.
+fn feeds(system: &System) -> Vec<Through> {
+    let mut ways: Vec<Vec<(LinkId, f64)>> = vec![Vec::new(); system.components.len()];
+    for device in &system.devices {
+        if system.components[device.component.index()].kind == ComponentKind::FuseBlock {
+            ways[device.component.index()].push((device.link, 1.0));
+        }
+    }
+    ways.into_iter()
+        .enumerate()
+        .filter(|(_, links)| !links.is_empty())
+        .map(|(index, links)| Through {
+            part: Part::Feed(ComponentId::at(index)),
+            links,
+        })
+        .collect()
+}
+
+/// The contacts at every terminal of a part with positions.
+fn gear_terminals(system: &System) -> Vec<Through> {
+    let mut contacts: Vec<Vec<(LinkId, f64)>> = vec![Vec::new(); system.terminals.len()];
+    for (index, link) in system.links.iter().enumerate() {
+        if let LinkKind::Contact { .. } = link.kind {
+            contacts[link.a.index()].push((LinkId::at(index), 1.0));
+            contacts[link.b.index()].push((LinkId::at(index), -1.0));
+        }
+    }
+    contacts
+        .into_iter()
+        .enumerate()
+        .filter(|(_, links)| !links.is_empty())
+        .map(|(index, links)| Through {
+            part: Part::Terminal(TerminalId::at(index)),
+            links,
+        })
+        .collect()
+}
