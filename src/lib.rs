@@ -20,6 +20,7 @@ use analysis::Facts;
 use diag::{Diagnostic, Severity, Tally};
 use drawing::SheetOptions;
 use export::PaperFile;
+use export::json::Report;
 use schedule::{Fingerprint, Head};
 use source::LineIndex;
 
@@ -89,6 +90,15 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
             let head = Head::new(system, &tally, fingerprint);
             let lines = LineIndex::new(&reading.text);
             let mut papers = export::drawings(&drawing::schematic(system, &options));
+            papers.push(export::findings(&Report {
+                file: "",
+                text: &reading.text,
+                fingerprint,
+                findings: &findings,
+                tally,
+                usable,
+                papers: &[],
+            }));
             papers.extend(export::lists(
                 &head,
                 &schedule::lists(facts, &findings, &lines),

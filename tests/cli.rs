@@ -372,6 +372,51 @@ fn schedules_as_json_hold_the_rows_of_the_csv() {
 }
 
 #[test]
+fn an_accepted_finding_becomes_a_note_with_its_reason() {
+    let bench = Bench::new();
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/marsh-pipit-rev-0.yaml");
+    let unprotected = fs::read_to_string(path).expect("the boat as found");
+    let check = |text: String| json(&bench.fed(text, &["check", "-", "--format", "json"]));
+    let before = check(unprotected.clone());
+    let findings = before["findings"].as_array().expect("a list of findings");
+    let accepted = findings
+        .iter()
+        .find(|finding| finding["severity"] == "error")
+        .expect("the boat as found has errors");
+    let (name, element) = (&accepted["name"], &accepted["element"]);
+    let after = check(format!(
+        "{unprotected}\naccept: [{{rule: {name}, element: {element}, reason: \"seen by the surveyor\"}}]\n"
+    ));
+    assert_eq!(after["counts"]["accepted"], 1);
+    let errors = |report: &Value| report["counts"]["errors"].as_u64().expect("a count");
+    assert_eq!(errors(&after) + 1, errors(&before));
+    let note = after["findings"]
+        .as_array()
+        .expect("a list of findings")
+        .iter()
+        .find(|finding| finding["element"] == *element && finding["name"] == *name)
+        .expect("it stays in the list");
+    assert_eq!(note["severity"], "note");
+    let message = note["message"].as_str().expect("a message");
+    assert!(
+        message.starts_with("accepted: seen by the surveyor (error: "),
+        "{message}"
+    );
+}
+
+#[test]
+fn faults_of_the_file_cannot_be_accepted() {
+    let bench = Bench::new();
+    let text = format!(
+        "{}\naccept: [{{rule: NF030, element: B1, reason: never mind}}]\n",
+        with_unknown_part()
+    );
+    let done = bench.fed(text, &["check", "-"]).code(UNUSABLE);
+    assert!(out(&done).contains("error NF030"), "{}", out(&done));
+    assert!(out(&done).contains("warning NF100"), "{}", out(&done));
+}
+
+#[test]
 fn an_accepted_finding_that_is_not_there_is_told() {
     let bench = Bench::new();
     let text = format!(

@@ -152,6 +152,18 @@ impl Page {
         }
         self.element("span", &format!("Netlist {}", head.fingerprint));
         self.raw("</div>");
+        let people: Vec<String> = [
+            ("Owner", &head.owner),
+            ("Drawn by", &head.creator),
+            ("Approved by", &head.approved_by),
+        ]
+        .into_iter()
+        .filter(|(_, name)| !name.is_empty())
+        .map(|(what, name)| format!("{what} {name}"))
+        .collect();
+        if !people.is_empty() {
+            self.element("p", &people.join("; "));
+        }
         self.element("p class=\"open\"", &head.open);
         self.element("p", &format!("{}. {}.", head.units, sentence(&head.policy)));
         self.element("p", DEFERENCE);

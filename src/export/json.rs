@@ -14,7 +14,7 @@ pub const FORMAT: u32 = 1;
 /// What a run has to say, for a program to read.
 #[derive(Clone, Copy, Debug)]
 pub struct Report<'r> {
-    /// Name of the input as it was given.
+    /// Name of the input as it was given; empty in a paper, which does not depend on where its netlist lies.
     pub file: &'r str,
     /// Its text, which the places count lines in.
     pub text: &'r str,
@@ -119,6 +119,7 @@ struct ReportShape<'r> {
     program: &'static str,
     version: &'static str,
     format: u32,
+    #[serde(skip_serializing_if = "str::is_empty")]
     file: &'r str,
     fingerprint: String,
     status: &'static str,

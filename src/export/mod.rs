@@ -17,6 +17,15 @@ pub struct PaperFile {
     pub text: String,
 }
 
+/// The findings for a program, as one paper.
+#[must_use]
+pub fn findings(report: &json::Report<'_>) -> PaperFile {
+    PaperFile {
+        name: "findings.json".to_owned(),
+        text: json::report(report),
+    }
+}
+
 /// Sheets of the schematic, each as one picture: `schematic-01.svg`.
 #[must_use]
 pub fn drawings(sheets: &[drawing::Sheet]) -> Vec<PaperFile> {

@@ -998,7 +998,8 @@ fn sheet_columns() -> Vec<Column> {
     ]
 }
 
-fn pieces(count: usize) -> String {
+/// `1 piece`, `3 pieces`.
+pub(super) fn pieces(count: usize) -> String {
     if count == 1 {
         "1 piece".to_owned()
     } else {

@@ -2,12 +2,12 @@
 //!
 //! Quantities come from the cut list, the ends of the conductors and the parts of the netlist.
 
-use super::cut_list::CutList;
-use super::ends::{End, Fitting, terminal_at};
+use super::cut_list::{CutList, pieces};
+use super::ends::{End, Fitting, size_words, terminal_at};
 use super::head::length_style;
 use super::labels::Label;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
-use crate::standards::{Spare, SpareItem, spare};
+use crate::standards::{Spare, SpareItem, is_battery_cable, spare};
 use crate::system::{Component, ComponentKind, Device, System};
 use crate::units::{Metres, decimal, format_cut_length, round_up_to};
 use std::collections::BTreeMap;
@@ -62,55 +62,93 @@ pub fn materials(
     bill.extend(sleeves(labels));
     bill.extend(devices(system));
     bill.extend(parts(system));
+    // Within a group the order of the netlist stays.
+    bill.sort_by_key(|line| SHOP_ORDER.iter().position(|group| *group == line.group));
     bill
 }
+
+/// Groups in the order they are bought in.
+const SHOP_ORDER: &[&str] = &[
+    "wire",
+    "battery cable",
+    "terminals",
+    "splices",
+    "heat-shrink for labels",
+    "overcurrent devices",
+    "holders",
+    "blocks and buses",
+    "switches",
+    "connectors",
+    "contacts",
+    "instruments",
+    "batteries",
+    "charging",
+    "loads",
+];
 
 fn wire(cuts: &CutList) -> Vec<Material> {
     cuts.spools
         .iter()
         .map(|spool| Material {
-            group: "wire and cable",
+            group: if is_battery_cable(spool.gauge) {
+                "battery cable"
+            } else {
+                "wire"
+            },
             description: spool.name.clone(),
             net: Quantity::Length(spool.net),
             reserve: reserve_words(SpareItem::Wire),
             buy: Quantity::Length(spool.buy),
-            used: format!("{} pieces of the cut list", spool.cuts.len()),
+            used: format!("{} of the cut list", pieces(spool.cuts.len())),
         })
         .collect()
 }
 
-/// Rings and lugs by barrel and stud, contacts by connector, in the order they first appear.
+/// Rings by barrel and stud, lugs by wire size and stud, contacts by connector; thin before thick.
 fn fittings(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Material> {
-    let mut counts: Vec<(Group, String, usize)> = Vec::new();
+    let mut counts: Vec<(Group, f64, String, usize)> = Vec::new();
     let mut places: BTreeMap<(Group, String), usize> = BTreeMap::new();
     for (conductor, fitted) in system.conductors.iter().zip(fitted) {
+        let area = conductor.gauge.map_or(0.0, |gauge| gauge.value.area().0);
         for (end, fitted) in End::BOTH.into_iter().zip(fitted) {
-            let terminal = terminal_at(conductor, end);
             let (group, description) = match fitted {
-                Fitting::Ring { .. } => (Group::Terminals, fitted.words()),
-                Fitting::Contact(_) => (
-                    Group::Contacts,
-                    format!(
-                        "{}, for {}",
-                        fitted.words(),
-                        system.component_of(terminal).name
-                    ),
+                // The colour of an insulated barrel says which sizes it takes; a bare lug is for one size.
+                Fitting::Ring { barrel, .. } if *barrel == Some("bare lug") => (
+                    Group::Terminals,
+                    format!("{} {}", size_words(conductor), fitted.words()),
                 ),
+                Fitting::Ring { .. } => (Group::Terminals, fitted.words()),
+                Fitting::Contact(_) => {
+                    let part = system.component_of(terminal_at(conductor, end));
+                    (
+                        Group::Contacts,
+                        format!(
+                            "{}, {}, for {}",
+                            fitted.words(),
+                            size_words(conductor),
+                            part.name
+                        ),
+                    )
+                }
                 Fitting::Splice(_) => continue,
             };
             let place = *places
                 .entry((group, description.clone()))
                 .or_insert_with(|| {
-                    counts.push((group, description, 0));
+                    counts.push((group, area, description, 0));
                     counts.len() - 1
                 });
-            counts[place].2 += 1;
+            counts[place].3 += 1;
         }
     }
-    counts.sort_by(|a, b| a.0.cmp(&b.0).then_with(|| a.1.cmp(&b.1)));
+    counts.sort_by(|a, b| {
+        a.0.cmp(&b.0)
+            .then_with(|| a.1.total_cmp(&b.1))
+            .then_with(|| a.2.cmp(&b.2))
+    });
     counts
         .into_iter()
-        .map(|(group, description, count)| {
+        .map(|(group, _, description, count)| {
             let item = match group {
                 Group::Terminals => SpareItem::Terminals,
                 Group::Contacts => SpareItem::Contacts,
@@ -223,19 +261,31 @@ fn device_words(device: &Device) -> String {
     words.join(", ")
 }
 
-/// The parts themselves, kind by kind, in the order of the file.
+/// The parts themselves, like ones together, in the order of the file.
 fn parts(system: &System) -> Vec<Material> {
-    system
-        .components
-        .iter()
-        .filter_map(|component| Some((part_words(component)?, component)))
-        .map(|((group, description), component)| Material {
+    let mut places: BTreeMap<(&str, String), usize> = BTreeMap::new();
+    let mut found: Vec<(&'static str, String, Vec<&str>)> = Vec::new();
+    for component in &system.components {
+        let Some((group, description)) = part_words(component) else {
+            continue;
+        };
+        let place = *places
+            .entry((group, description.clone()))
+            .or_insert_with(|| {
+                found.push((group, description, Vec::new()));
+                found.len() - 1
+            });
+        found[place].2.push(&component.name);
+    }
+    found
+        .into_iter()
+        .map(|(group, description, names)| Material {
             group,
             description,
-            net: Quantity::Pieces(1),
+            net: Quantity::Pieces(names.len()),
             reserve: String::new(),
-            buy: Quantity::Pieces(1),
-            used: component.name.clone(),
+            buy: Quantity::Pieces(names.len()),
+            used: names.join(", "),
         })
         .collect()
 }

@@ -359,6 +359,45 @@ fn labels_stand_by_bundle_and_then_by_part() {
     );
 }
 
+#[test]
+fn the_bill_counts_every_end_and_every_part() {
+    for text in EXAMPLES {
+        let system = boat(text);
+        let cuts = cut_list(&system);
+        let labels = labels(&system);
+        let fittings = fittings(&system);
+        let bill = materials(&system, &cuts, &labels, &fittings);
+        let pieces = |group: &str| -> usize {
+            bill.iter()
+                .filter(|line| line.group == group)
+                .map(|line| match line.net {
+                    Quantity::Pieces(count) => count,
+                    Quantity::Length(_) => 0,
+                })
+                .sum()
+        };
+        let spliced = fittings
+            .iter()
+            .flatten()
+            .filter(|fitting| matches!(fitting, Fitting::Splice(_)))
+            .count();
+        assert_eq!(
+            pieces("terminals") + pieces("contacts") + spliced,
+            2 * system.conductors.len()
+        );
+        let fitted = system.devices.iter().filter(|device| !device.spare).count();
+        assert_eq!(pieces("overcurrent devices"), fitted);
+        for line in &bill {
+            let (net, buy) = match (line.net, line.buy) {
+                (Quantity::Length(net), Quantity::Length(buy)) => (net.0, buy.0),
+                (Quantity::Pieces(net), Quantity::Pieces(buy)) => (net as f64, buy as f64),
+                _ => panic!("{} counts in two ways", line.description),
+            };
+            assert!(buy >= net, "{}", line.description);
+        }
+    }
+}
+
 /// Every conductor of every example stands in the cut list exactly once, and has both its labels.
 #[test]
 fn no_conductor_of_an_example_is_left_out() {
