@@ -4,6 +4,7 @@
 
 pub mod ampacity;
 pub mod currents;
+pub mod fault_current;
 pub mod isolation;
 pub mod poles;
 pub mod protection;
@@ -17,6 +18,7 @@ mod testing;
 use crate::system::System;
 use ampacity::Ampacities;
 use currents::{Cases, Currents};
+use fault_current::FaultCurrents;
 use isolation::Nets;
 use poles::Poles;
 use protection::Protection;
@@ -39,6 +41,8 @@ pub struct Facts<'s> {
     pub nets: Nets,
     /// What protects every conductor against every source.
     pub protection: Protection,
+    /// What flows into a short, at most and at least.
+    pub faults: FaultCurrents,
 }
 
 impl<'s> Facts<'s> {
@@ -53,6 +57,7 @@ impl<'s> Facts<'s> {
         let drops = gather.finish(&cases);
         let nets = Nets::new(system);
         let protection = Protection::new(system, &nets, &ampacities);
+        let faults = FaultCurrents::new(system, &poles);
         Self {
             system,
             poles,
@@ -61,6 +66,7 @@ impl<'s> Facts<'s> {
             drops,
             nets,
             protection,
+            faults,
         }
     }
 }
