@@ -319,7 +319,9 @@ fn next_step(compiled: &Compiled) -> String {
             )
         }
         Some(_) => "next: look at what is reported above\n".to_owned(),
-        None => String::new(),
+        None => "compared with published rules, as far as the file tells; \
+            local rules and a licensed marine electrician come first\n"
+            .to_owned(),
     }
 }
 
