@@ -67,7 +67,7 @@ pub(super) fn with_positions(system: &System, positions: &[(GearId, u16)]) -> St
     format!(" with {}", listed(&told))
 }
 
-/// Nothing where no switch is set; else `, battery-switch at `combine``, to follow the words for a case.
+/// Nothing where no switch is set; else a comma and where each stands, to follow the words for a case.
 pub(super) fn switches_at(set: &[SetTo]) -> String {
     let told: Vec<String> = set
         .iter()

@@ -47,6 +47,8 @@ pub struct Case {
     pub varied: Option<(GearId, u16)>,
     /// Some position in it joins banks on purpose, or is for emergencies.
     pub exceptional: bool,
+    /// A battery switch or combiner is turned off that is normally not.
+    pub turned_off: bool,
 }
 
 /// How completely the cases were tried.
@@ -262,6 +264,7 @@ impl<'s> Cases<'s> {
                     banks: Vec::new(),
                     varied: None,
                     exceptional: is_exceptional(system, positions),
+                    turned_off: false,
                 },
                 solution: &solution,
                 undesigned: None,
@@ -322,6 +325,9 @@ impl<'s> Cases<'s> {
             .copied()
             .zip(combination.iter().copied())
             .collect();
+        let turned_off = banks
+            .iter()
+            .any(|&(gear, position)| system.gears[gear.index()].off == Some(position));
         let case = |kind, varied: Option<(GearId, u16)>| {
             let exceptional = is_exceptional(system, &set)
                 || varied.is_some_and(|varied| is_exceptional(system, &[varied]));
@@ -330,6 +336,7 @@ impl<'s> Cases<'s> {
                 banks: banks.clone(),
                 varied,
                 exceptional,
+                turned_off,
             }
         };
         if first {

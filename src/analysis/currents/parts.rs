@@ -72,16 +72,14 @@ impl Through {
             .links
             .iter()
             .map(|&(link, sign)| solution.current(link).0 * sign);
-        match self.part {
-            Part::Terminal(_) => flows.sum::<f64>().abs(),
-            // What leaves a bar has entered it; of a feed only the ways are added up, so both directions are.
-            _ => {
-                let (out, into) = flows.fold((0.0, 0.0), |(out, into): (f64, f64), flow| {
-                    (out + flow.max(0.0), into - flow.min(0.0))
-                });
-                out.max(into)
-            }
+        if matches!(self.part, Part::Terminal(_)) {
+            return flows.sum::<f64>().abs();
         }
+        // What leaves a bar has entered it; of a feed only the ways are added up, so both directions are.
+        let (out, into) = flows.fold((0.0, 0.0), |(out, into): (f64, f64), flow| {
+            (out + flow.max(0.0), into - flow.min(0.0))
+        });
+        out.max(into)
     }
 }
 

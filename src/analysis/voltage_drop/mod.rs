@@ -3,7 +3,8 @@
 //! Two numbers are kept apart. The *rule drop* is the handbook's: K = 10.75 over the true area, all else ideal, every
 //! load at its nominal current. The *solved drop* is what a meter would show between battery and load.
 //! A load is judged in the declared scenarios in which it runs, at their worst; where none runs it, with everything
-//! on in the worst combination of battery switches, positions that join banks and emergencies left out.
+//! on in the worst combination of battery switches. Positions that are off, join banks or are for emergencies judge
+//! a load only when nothing else feeds it.
 //! Nothing here compares a drop with a limit, but the limit that belongs to a load is told here.
 
 mod limits;
@@ -52,8 +53,10 @@ pub struct LoadDrop {
     pub case: Case,
     /// The source that feeds it.
     pub source: Option<SourceId>,
-    /// The block whose feed ends its feeder.
+    /// The first block on its way from the load to the source.
     pub block: Option<ComponentId>,
+    /// From the source to that block or the first bar, and back from the first bar of its return.
+    pub before_bars: Volts,
     /// Index among [`Drops::feeders`] of all that hangs on its feeder.
     pub feeder: Option<usize>,
     /// What is not given on its way; the drop is then at least what is told.
@@ -146,6 +149,7 @@ pub struct BlockDrop {
 pub struct Drops {
     loads: Vec<Option<LoadDrop>>,
     solved: Vec<Option<SolvedDrop>>,
+    lowest: Vec<Option<SolvedDrop>>,
     charging: Vec<Option<ChargeDrop>>,
     /// Worst drop of each block's feed, in component order.
     pub blocks: Vec<BlockDrop>,
@@ -168,6 +172,12 @@ impl Drops {
     #[must_use]
     pub fn solved(&self, load: LoadId) -> Option<SolvedDrop> {
         self.solved[load.index()]
+    }
+
+    /// Where a load gets the least voltage as solved; none when nothing feeds it or its state has no solution.
+    #[must_use]
+    pub fn lowest(&self, load: LoadId) -> Option<SolvedDrop> {
+        self.lowest[load.index()]
     }
 
     /// Rule drop of a charging source; none when its current is not given or nothing takes it.
@@ -202,7 +212,10 @@ pub fn positions(system: &System, case: &Case) -> Vec<SetTo> {
 /// How well a case suits to judge a load; the better one is taken whatever its drop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Rank {
+    /// Positions that join banks or are for emergencies.
     Exceptional,
+    /// A battery switch is off: what is fed all the same is always on, or fed back by a fault.
+    TurnedOff,
     EverythingOn,
     Declared,
 }
@@ -227,10 +240,11 @@ impl<'s> Gather<'s> {
 
     /// Looks at a case that was just solved.
     pub(super) fn take(&mut self, shown: &Shown<'_>) {
-        let rank = match (shown.case.kind, shown.case.exceptional) {
-            (CaseKind::Scenario(_) | CaseKind::ScenarioCranking(_), _) => Rank::Declared,
-            (_, true) => Rank::Exceptional,
-            (_, false) => Rank::EverythingOn,
+        let rank = match shown.case.kind {
+            CaseKind::Scenario(_) | CaseKind::ScenarioCranking(_) => Rank::Declared,
+            _ if shown.case.exceptional => Rank::Exceptional,
+            _ if shown.case.turned_off => Rank::TurnedOff,
+            _ => Rank::EverythingOn,
         };
         let mut used = None;
         let number = self.cases.len();
@@ -282,6 +296,7 @@ impl<'s> Gather<'s> {
         let mut drops = Drops {
             loads: vec![None; system.loads.len()],
             solved: vec![None; system.loads.len()],
+            lowest: vec![None; system.loads.len()],
             charging: vec![None; system.sources.len()],
             ..Drops::default()
         };
@@ -379,18 +394,33 @@ impl Drops {
                     at_source,
                     scenario: *scenario,
                 };
-                let before = &mut self.solved[index];
-                let declared_before = before.is_some_and(|before| before.scenario.is_some());
-                let better = match (scenario.is_some(), declared_before) {
-                    (true, false) => true,
-                    (false, true) => false,
-                    _ => before.is_none_or(|before| found.lost() > before.lost()),
-                };
-                if better {
-                    *before = Some(found);
-                }
+                keep(&mut self.solved[index], found, |found, before| {
+                    found.lost() > before.lost()
+                });
+                keep(&mut self.lowest[index], found, |found, before| {
+                    found.at_load < before.at_load
+                });
             }
         }
+    }
+}
+
+/// Keeps the worse of two, a declared scenario before everything on.
+fn keep(
+    kept: &mut Option<SolvedDrop>,
+    found: SolvedDrop,
+    is_worse: impl Fn(&SolvedDrop, &SolvedDrop) -> bool,
+) {
+    let better =
+        kept.is_none_or(
+            |before| match (found.scenario.is_some(), before.scenario.is_some()) {
+                (true, false) => true,
+                (false, true) => false,
+                _ => is_worse(&found, &before),
+            },
+        );
+    if better {
+        *kept = Some(found);
     }
 }
 
@@ -418,7 +448,10 @@ fn everything_on(cases: &[Case], about: &[(Vec<LoadId>, Vec<SourceId>)]) -> Opti
     (0..cases.len())
         .filter(|&number| {
             let case = &cases[number];
-            case.kind == CaseKind::EverythingOn && case.varied.is_none() && !case.exceptional
+            case.kind == CaseKind::EverythingOn
+                && case.varied.is_none()
+                && !case.exceptional
+                && !case.turned_off
         })
         .max_by_key(|&number| (about[number].0.len(), std::cmp::Reverse(number)))
 }
@@ -451,6 +484,7 @@ fn split(
         case: case.clone(),
         source: way.source,
         block: way.block,
+        before_bars: way.before_bars,
         feeder: way.feeder,
         missing,
         path: way.path,
@@ -495,7 +529,7 @@ fn charge(
     })
 }
 
-/// The worst feed of each block, by the loads whose feeder ends at it.
+/// The worst feed of each block, by the loads that hang on it.
 fn blocks(system: &System, loads: &[Option<LoadDrop>]) -> Vec<BlockDrop> {
     let mut worst: Vec<Option<BlockDrop>> = vec![None; system.components.len()];
     for (index, drop) in loads.iter().enumerate() {
@@ -505,7 +539,7 @@ fn blocks(system: &System, loads: &[Option<LoadDrop>]) -> Vec<BlockDrop> {
         let Some(block) = drop.block.filter(|_| drop.missing.is_empty()) else {
             continue;
         };
-        let total = drop.feeder();
+        let total = drop.before_bars;
         let nominal = system.loads[index].nominal.value;
         let entry = &mut worst[block.index()];
         if entry.as_ref().is_none_or(|before| total > before.total) {

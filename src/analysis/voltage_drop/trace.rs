@@ -23,6 +23,8 @@ pub(super) struct Way {
     pub(super) source: Option<SourceId>,
     pub(super) block: Option<ComponentId>,
     pub(super) feeder: Option<usize>,
+    /// From the source to the first block or bar of the positive, and from the first bar of the negative back.
+    pub(super) before_bars: Volts,
     pub(super) missing: Vec<Missing>,
     pub(super) path: Vec<ConductorId>,
     pub(super) own_positive: Vec<ConductorId>,
@@ -75,6 +77,8 @@ struct Half {
     /// Where the source begins.
     end: NodeId,
     source: Option<LinkId>,
+    /// The first block feed or bar on the way, and the block where it is one.
+    bar: Option<NodeId>,
     block: Option<ComponentId>,
     links: Vec<LinkId>,
     /// How many of the links, from the load on, are its own.
@@ -125,6 +129,11 @@ impl<'a> Trace<'a> {
             volts(up.joint) - volts(positive),
         );
         let branch_negative = volts(negative) - volts(down.joint);
+        let before = |half: &Half| {
+            half.bar
+                .map_or(Volts(0.0), |bar| volts(bar) - volts(half.end))
+        };
+        let before_bars = before(&down) - before(&up);
         let mut missing = Vec::new();
         let mut path: Vec<ConductorId> = Vec::new();
         let mut shared_unknown = None;
@@ -151,6 +160,7 @@ impl<'a> Trace<'a> {
             branch_negative,
             source: up.source.and_then(|link| source_behind(self.system, link)),
             block: up.block,
+            before_bars,
             feeder: (up.joint != up.end).then(|| self.feeder(up.joint, feeders)),
             missing,
             path,
@@ -186,6 +196,7 @@ impl<'a> Trace<'a> {
             joint: start,
             end: start,
             source: None,
+            bar: None,
             block: None,
             links: Vec::new(),
             own: 0,
@@ -207,8 +218,11 @@ impl<'a> Trace<'a> {
             if is_own {
                 half.joint = step.node;
                 half.own = half.links.len();
+            }
+            if half.bar.is_none() {
                 let block = self.block_of(step.link);
                 if block.is_some() || self.is_bar(step.node) {
+                    half.bar = Some(step.node);
                     half.block = block;
                     is_own = false;
                 }

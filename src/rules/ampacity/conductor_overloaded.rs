@@ -156,7 +156,7 @@ fn overloaded(rule: &Rule, facts: &Facts<'_>, fault: &Fault, also: &[ConductorId
     let (other, text) = origin(system, ampacity);
     let mut help = thicker(facts, fault.conductor, peak);
     if !also.is_empty() {
-        help.push_str(&format!("; {} likewise", wires(system, also)));
+        help = format!("{help}; {} likewise", wires(system, also));
     }
     also_on(finding, basis)
         .label(size_span(conductor), "too thin for what it carries")
@@ -176,7 +176,7 @@ pub(super) fn terms(system: &System, ampacity: &Ampacity) -> String {
     let mut text = format!("the table gives {}", at_most(ampacity.table));
     let mut add = |factor: f64, of: String, governs: bool| {
         let mark = if governs { ", which governs" } else { "" };
-        text.push_str(&format!(", times {factor:.2} for {of}{mark}"));
+        text = format!("{text}, times {factor:.2} for {of}{mark}");
     };
     if let Some(term) = derating.heat {
         let zone = &system.zones[term.from.index()];

@@ -66,7 +66,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             format!("the draw of {name} is not given, so its drop is not proved")
         } else {
             format!(
-                "the draw of {name} is not given, so neither its drop nor the load of {} is proved",
+                "the draw of {name} is not given, so neither its drop nor the load of {} is proved, nor the drop of what shares them",
                 wires(system, &path)
             )
         };

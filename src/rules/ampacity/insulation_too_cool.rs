@@ -62,11 +62,13 @@ struct Fault {
     reason: &'static str,
 }
 
+/// Zone, insulation rating in millidegrees, whether it is assumed, and weight.
+type Key = (ZoneId, i64, bool, Severity);
+
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
     // One finding a zone and rating: a loom of one sort of wire is one mistake.
-    let mut groups: BTreeMap<(ZoneId, i64, bool, Severity), (Fault, Vec<ConductorId>)> =
-        BTreeMap::new();
+    let mut groups: BTreeMap<Key, (Fault, Vec<ConductorId>)> = BTreeMap::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let worst = passed(system, conductor)
             .into_iter()

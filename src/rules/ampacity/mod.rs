@@ -34,7 +34,7 @@ pub(super) const RULES: &[&Rule] = &[
     &parallel_conductors_too_small::RULE,
 ];
 
-/// `with everything on, battery-switch at `combine``.
+/// The case of a peak in a few words, with the switches that are off their normal position.
 fn case_words(facts: &Facts<'_>, peak: &Peak) -> String {
     let words = facts.currents.words(facts.system, peak);
     let design = if peak.by_design {
