@@ -3,11 +3,11 @@
 //! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
 
 use super::font;
-use super::pages::{Room, Rooms};
+use super::pages::Room;
 use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Stroke};
-use super::symbols::{LINE, Pen, Symbol};
+use super::symbols::{Pen, Symbol};
 use super::words::{self, HEADING, SMALL, TEXT};
-use super::{SheetOptions, SheetSize};
+use super::{Format, SheetOptions};
 use crate::system::System;
 
 /// Margin on the filing edge, in mm.
@@ -41,8 +41,8 @@ const CAUTIONS: &[&str] = &[
 ];
 
 /// Sides of the frame: left, top, right, bottom.
-fn frame(size: SheetSize) -> (f64, f64, f64, f64) {
-    let (width, height) = size.millimetres();
+fn frame(size: Format) -> (f64, f64, f64, f64) {
+    let Format { width, height, .. } = size;
     (
         FILING_MARGIN + BORDER,
         MARGIN + BORDER,
@@ -51,41 +51,41 @@ fn frame(size: SheetSize) -> (f64, f64, f64, f64) {
     )
 }
 
-fn title_width(size: SheetSize) -> f64 {
-    TITLE_WIDTHS[usize::from(!size.is_wide())]
+fn title_width(size: Format) -> f64 {
+    TITLE_WIDTHS[usize::from(!size.wide)]
 }
 
 /// What rows may fill on a sheet, by its index.
-pub(super) fn rooms(size: SheetSize, sheet: usize) -> Rooms {
+pub(super) fn room(size: Format, sheet: usize) -> Room {
     let (left, top, right, bottom) = frame(size);
-    let (left, top) = (left + INSET, top + INSET);
-    let right = right - INSET;
-    let above_title = bottom - TITLE_HEIGHT - INSET / 2.0;
-    let full = Room {
-        left,
-        width: right - left,
-        top,
-        bottom: above_title,
+    let above = bottom - TITLE_HEIGHT - INSET / 2.0;
+    // Cautions stand beside the title block of the first sheet; on later ones the room is free.
+    let beside = if sheet == 0 {
+        above
+    } else {
+        bottom - INSET / 2.0
     };
-    let count = if size.is_wide() { 2.0 } else { 1.0 };
-    let width = (full.width - (count - 1.0) * STRIP_GAP) / count;
-    let mut strips = vec![Room { width, ..full }];
-    if size.is_wide() {
-        strips.push(Room {
-            left: left + width + STRIP_GAP,
-            width,
-            ..full
-        });
-        // Cautions stand beside the title block of the first sheet; on later ones the room is free.
-        if sheet > 0 {
-            strips[0].bottom = bottom - INSET / 2.0;
-        }
+    Room {
+        left: left + INSET,
+        width: right - left - 2.0 * INSET,
+        top: top + INSET,
+        bottoms: [beside, above],
+        title: right - title_width(size),
     }
-    Rooms { strips, full }
+}
+
+/// Width of a strip: half of a wide sheet.
+pub(super) fn strip_width(size: Format) -> f64 {
+    let room = room(size, 0);
+    if size.wide {
+        (room.width - STRIP_GAP) / 2.0
+    } else {
+        room.width
+    }
 }
 
 /// Name of the field of the border that a point lies in, such as `C4`.
-pub(super) fn field(size: SheetSize, (x, y): (f64, f64)) -> String {
+pub(super) fn field(size: Format, (x, y): (f64, f64)) -> String {
     let (left, top, right, bottom) = frame(size);
     let column = index_in(x, left, right) + 1;
     let row = index_in(y, top, bottom).min(LETTERS.len() - 1);
@@ -171,7 +171,7 @@ fn fitted(content: &str, size: f64, width: f64) -> String {
 }
 
 /// Frame and grid letters.
-pub(super) fn border(size: SheetSize) -> Group {
+pub(super) fn border(size: Format) -> Group {
     let (left, top, right, bottom) = frame(size);
     let outer = (left - BORDER, top - BORDER);
     let mut shapes = vec![
@@ -225,12 +225,13 @@ pub(super) fn border(size: SheetSize) -> Group {
 pub(super) fn title(
     system: &System,
     options: &SheetOptions,
+    size: Format,
     (number, count): (usize, usize),
     sheet_title: &str,
 ) -> Group {
     let boat = &system.boat;
-    let (_, _, right, bottom) = frame(options.size);
-    let block = title_width(options.size);
+    let (_, _, right, bottom) = frame(size);
+    let block = title_width(size);
     let (x, y) = (right - block, bottom - TITLE_HEIGHT);
     let wide = block - 45.0;
     let given = |text: &str| {
@@ -243,7 +244,6 @@ pub(super) fn title(
     let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
     // Left, top, width, height, caption, value, size, heavier.
     let sheet = format!("{number} / {count}");
-    let document = format!("Schematic diagram: {sheet_title}");
     let cells: &[(f64, f64, f64, f64, &str, String, f64, bool)] = &[
         (
             0.0,
@@ -321,7 +321,7 @@ pub(super) fn title(
             wide - 65.0,
             11.0,
             "document type",
-            document,
+            String::new(),
             TEXT,
             false,
         ),
@@ -377,6 +377,18 @@ pub(super) fn title(
             *bold,
         ));
     }
+    // The document type takes two lines.
+    let room = wide - 67.0;
+    for (index, words) in ["Schematic diagram", sheet_title].into_iter().enumerate() {
+        let at = (x + 46.0, y + 24.6 + 3.6 * index as f64);
+        shapes.push(text(
+            at,
+            fitted(words, TEXT, room),
+            TEXT,
+            Anchor::Start,
+            false,
+        ));
+    }
     Group {
         id: "title-block".to_owned(),
         role: Role::Block {
@@ -388,7 +400,7 @@ pub(super) fn title(
 }
 
 /// Printed cautions, beside the title block of the first sheet.
-pub(super) fn cautions(size: SheetSize) -> Group {
+pub(super) fn cautions(size: Format) -> Group {
     let (left, _, right, bottom) = frame(size);
     let width = right - left - title_width(size);
     let (x, y) = (left, bottom - TITLE_HEIGHT);
@@ -441,12 +453,27 @@ const LEGEND_COLUMN: f64 = 60.0;
 const LEGEND_LINE: f64 = 10.0;
 
 /// Columns, and size of the legend.
-pub(super) fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
+fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
     let columns = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
     let colour_lines = used.colours.len().div_ceil(columns * 2);
     let lines = used.symbols.len().div_ceil(columns);
-    let height = 7.0 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 7.0;
+    let height = 8.5 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 7.0;
     (columns, columns as f64 * LEGEND_COLUMN, height)
+}
+
+/// Sizes that the legend may have in a room of a width, the broadest first.
+pub(super) fn legend_sizes(used: &Used, width: f64) -> Vec<(f64, f64)> {
+    let most = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
+    // A block of about its own height first, then flatter and narrower ones.
+    let mut columns: Vec<usize> = (1..=most).collect();
+    columns.sort_by_key(|&columns| columns.abs_diff(3));
+    columns
+        .into_iter()
+        .map(|columns| {
+            let (_, width, height) = legend_size(used, columns as f64 * LEGEND_COLUMN);
+            (width, height)
+        })
+        .collect()
 }
 
 /// The symbols and colours that the drawing uses.
@@ -478,7 +505,7 @@ pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
             false,
         ));
     }
-    let below = y + 9.0 + lines as f64 * LEGEND_LINE;
+    let below = y + 10.5 + lines as f64 * LEGEND_LINE;
     let colour_columns = columns * 2;
     for (index, (letters, name)) in used.colours.iter().enumerate() {
         let (line, column) = (index / colour_columns, index % colour_columns);
@@ -503,7 +530,6 @@ pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
         Anchor::Start,
         false,
     ));
-    let _ = LINE;
     Group {
         id: "legend".to_owned(),
         role: Role::Block {

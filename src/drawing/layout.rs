@@ -5,7 +5,8 @@
 use super::circuit::{Cell, CellKind, Circuit, Hub, HubKind, Item};
 use super::font;
 use super::pages::Zoning;
-use super::plan::{End, Grid, Plan, Seg};
+use super::plan::{Cut, Cuts, End, Grid, Plan, Seg};
+use super::scene::Pole;
 use super::symbols::{self, MODULE, Symbol};
 use super::words::{self, SMALL, TEXT};
 use crate::system::{ComponentKind, LinkKind, System, TerminalId};
@@ -19,6 +20,8 @@ const SHORTEST_WIRE: f64 = 5.0;
 const JOINT: f64 = 2.5;
 /// Room between a bar and what stands beside it, in mm.
 const GAP: f64 = 5.0;
+/// Width kept for the reference where a grid is cut, in mm.
+const CUT_REFERENCE: f64 = 40.0;
 /// Height of a line of text with its spacing, in mm.
 pub(super) const LEADING: f64 = 1.2;
 /// Half the height of a box beyond its first and last row, in mm.
@@ -97,7 +100,15 @@ pub(super) struct Measured {
     pub(super) plates: Vec<Plate>,
     pub(super) lettering: Lettering,
     pub(super) width: f64,
-    /// Text of each reference, without the place.
+    /// As far left as each column may stand.
+    pushed: Vec<f64>,
+    /// Column of the loads.
+    load_column: usize,
+    /// Boxes that stand in the column of the loads.
+    consumers: Vec<usize>,
+    /// Least distances: left column, right column, gap.
+    edges: Vec<(usize, usize, f64)>,
+    /// Text of each reference, with room for the place.
     pub(super) refs: BTreeMap<usize, Vec<String>>,
 }
 
@@ -208,24 +219,18 @@ impl Face {
     /// Height above and below the row, with its text.
     pub(super) fn heights(&self) -> (f64, f64) {
         let (_, up, down) = self.symbol.size();
-        let lines = |count: usize, size: f64| count as f64 * size * LEADING;
         let below = self.below.iter().filter(|line| !line.is_empty()).count();
+        // From the first baseline to the top of the last line, and so downward.
+        let lines = |count: usize, size: f64| match count {
+            0 => 0.0,
+            _ => (count as f64 - 1.0) * size * LEADING + size,
+        };
+        let (over, under) = (lines(self.above.len(), TEXT), lines(below, SMALL));
         if self.tail {
-            let over = lines(self.above.len(), TEXT) + 0.8;
-            let under = lines(below, SMALL) + 0.8;
-            (up.max(over), down.max(under))
+            (up.max(over + 0.7), down.max(under + 0.8))
         } else {
-            let over = if self.above.is_empty() {
-                0.0
-            } else {
-                lines(self.above.len(), TEXT) + 0.8
-            };
-            let under = if below == 0 {
-                0.0
-            } else {
-                lines(below, SMALL) + 0.6
-            };
-            (up + over, down + under)
+            let gap = |height: f64, room: f64| if height > 0.0 { height + room } else { 0.0 };
+            (up + gap(over, 0.4), down + gap(under, 0.5))
         }
     }
 }
@@ -409,7 +414,7 @@ pub(super) fn hub_name(system: &System, hub: &Hub) -> String {
 }
 
 impl Plate {
-    fn new(system: &System, grid: &Grid, circuit: &Circuit, piece: usize, zoned: bool) -> Self {
+    fn new(system: &System, grid: &Grid, circuit: &Circuit, piece: usize, zoning: &Zoning) -> Self {
         let hub = &circuit.hubs[grid.pieces[piece].hub];
         let component = &system.components[hub.component.index()];
         let mut title = match hub.kind {
@@ -423,7 +428,14 @@ impl Plate {
             _ => String::new(),
         };
         let zone = words::zone(system, component.zone)
-            .filter(|_| zoned && !matches!(hub.kind, HubKind::Post | HubKind::Splice))
+            .filter(|_| {
+                let bar = !matches!(hub.kind, HubKind::Post | HubKind::Splice);
+                let box_of_load = hub.kind == HubKind::Box && component.kind == ComponentKind::Load;
+                let negative = hub.kind.elastic()
+                    && circuit.pole(system, grid.pieces[piece].hub, 0) == Pole::Negative;
+                let told = zoning.side(negative) == component.zone && !box_of_load;
+                bar && !told && !matches!(zoning, Zoning::Whole(_))
+            })
             .unwrap_or_default();
         let facts: Vec<&str> = [rating.as_str(), zone]
             .into_iter()
@@ -461,14 +473,18 @@ impl Plate {
                 ([margin(0), margin(1)], MODULE)
             }
             HubKind::Post | HubKind::Splice => ([0.0, 0.0], MODULE),
-            HubKind::Block => ([0.0, 0.0], BlockFace::new(system, hub).width()),
+            HubKind::Block => {
+                let feed = widest(0, SMALL);
+                let feed = if feed > 0.0 { on_grid(feed + 1.0) } else { 0.0 };
+                ([feed, 0.0], BlockFace::new(system, hub).width())
+            }
             HubKind::Box | HubKind::Tie => {
                 if component.kind == ComponentKind::Switch || component.kind == ComponentKind::Relay
                 {
                     table = position_table(system, hub);
                 }
                 let inner = words::widest(&table, SMALL);
-                let inner = if inner > 0.0 { inner + 4.0 } else { 10.0 };
+                let inner = if inner > 0.0 { inner + 4.0 } else { 13.0 };
                 let sides = [widest(0, SMALL), widest(1, SMALL)];
                 ([0.0, 0.0], on_grid(sides[0] + inner + sides[1] + 2.0))
             }
@@ -620,13 +636,15 @@ impl Source<'_> {
             .and_then(|hub| self.system.components[self.circuit.hubs[hub].component.index()].zone);
         for (row, segs) in self.grid.rows.iter().enumerate() {
             for &seg in segs {
+                let mut behind = false;
                 for face in &mut strips[seg].faces {
                     let load = face.cell.kind.is_load();
+                    behind |= load;
                     let zone = words::cell_zone(self.system, &face.cell);
                     let told = if load {
                         self.zoning.boxes(row)
                     } else {
-                        zone == head
+                        zone == head || zone == self.zoning.side(behind)
                     };
                     let Some(name) = words::zone(self.system, zone).filter(|_| !told) else {
                         continue;
@@ -655,6 +673,10 @@ impl Measured {
             }
         }
         Self {
+            edges: Vec::new(),
+            pushed: Vec::new(),
+            load_column: 0,
+            consumers: Vec::new(),
             columns: Vec::new(),
             strips: Vec::new(),
             plates: Vec::new(),
@@ -680,9 +702,8 @@ impl Measured {
             columns: Vec::new(),
             edges: Vec::new(),
         };
-        let named = matches!(source.zoning, Zoning::Whole(_));
         let plates: Vec<Plate> = (0..grid.pieces.len())
-            .map(|piece| Plate::new(system, grid, circuit, piece, !named))
+            .map(|piece| Plate::new(system, grid, circuit, piece, source.zoning))
             .collect();
         let mut ready: Vec<Strip> = grid
             .segs
@@ -722,8 +743,18 @@ impl Measured {
                 .faces
                 .iter()
                 .rposition(|face| face.cell.kind.is_load());
+            // A part that touches a bar stands next to it, whatever the other rows do.
+            let touches = |lead: Option<&Lead>, end: End| {
+                lead.is_some_and(|lead| lead.item.is_none())
+                    && piece_of(end).is_some()
+                    && !strip.faces.is_empty()
+            };
+            let hangs = touches(strip.leads.last(), seg.right) && load_face.is_none();
+            let leans = touches(strip.leads.first(), seg.left) && load_face != Some(0);
             let mut list = match seg.left {
-                End::Piece(piece, _) => Some(std::mem::take(&mut from_bar[piece])),
+                End::Piece(piece, _) if !hangs && !leans => {
+                    Some(std::mem::take(&mut from_bar[piece]))
+                }
                 _ => None,
             };
             let mut after = std::mem::take(&mut behind_loads);
@@ -763,7 +794,9 @@ impl Measured {
                 *slot = slot.max(width);
                 strip.faces[index].column = column;
             }
-            if piece_of(seg.left).is_none() && piece_of(seg.right).is_some() {
+            if hangs {
+                free_starts.extend(own.iter().map(|&(_, column)| column));
+            } else if piece_of(seg.left).is_none() && piece_of(seg.right).is_some() {
                 free_starts.push(strip.ends[0]);
                 free_starts.extend(own.iter().map(|&(_, column)| column));
             }
@@ -791,27 +824,29 @@ impl Measured {
         for &(left, right) in &grid.order {
             solver.apart(left, right, GAP);
         }
+        // Boxes of loads with several inputs begin where the other loads begin.
+        let consumers: Vec<usize> = (0..grid.pieces.len())
+            .filter(|&piece| {
+                let hub = &circuit.hubs[grid.pieces[piece].hub];
+                let kind = system.components[hub.component.index()].kind;
+                hub.kind == HubKind::Box && kind == ComponentKind::Load
+            })
+            .collect();
+        if aligned {
+            for &piece in &consumers {
+                let width = solver.columns[load_column].width;
+                solver.apart(load_column, piece, -width);
+            }
+        }
         if separate {
             rows_apart(grid, &strips, &plates, &mut solver);
         }
         for (side, rail) in grid.rails.iter().enumerate() {
             let Some(rail) = *rail else { continue };
-            let beyond = |&(left, right): &(usize, usize)| {
-                if side == 0 {
-                    right == rail
-                } else {
-                    left == rail
-                }
-            };
-            if grid.order.iter().any(beyond) {
-                continue;
-            }
             let other = grid.rails[1 - side];
             for column in 0..solver.columns.len() {
-                if column == rail
-                    || Some(column) == other
-                    || column == load_column && solver.columns[column].width == 0.0
-                {
+                let idle = column == load_column && solver.columns[column].width == 0.0;
+                if column == rail || Some(column) == other || idle {
                     continue;
                 }
                 if side == 0 {
@@ -824,6 +859,7 @@ impl Measured {
         if !solver.solve() {
             return None;
         }
+        let pushed: Vec<f64> = solver.columns.iter().map(|column| column.x).collect();
         solver.draw_right(&free_starts);
         let width = solver
             .columns
@@ -834,6 +870,10 @@ impl Measured {
             }))
             .fold(0.0, f64::max);
         Some(Self {
+            edges: solver.edges,
+            pushed,
+            load_column,
+            consumers,
             columns: solver.columns,
             strips,
             plates,
@@ -841,6 +881,137 @@ impl Measured {
             width,
             refs,
         })
+    }
+
+    /// Where to take the grid apart so that what is left fits a width: at the last place that still does.
+    pub(super) fn shorten(&self, source: &Source<'_>, cuts: &Cuts, most: f64) -> Option<Cut> {
+        let (circuit, grid) = (source.circuit, source.grid);
+        let right = |column: usize| self.pushed[column] + self.columns[column].width;
+        let last = (0..self.columns.len())
+            .max_by(|&a, &b| right(a).total_cmp(&right(b)).then(b.cmp(&a)))?;
+        let mut before: Vec<Vec<(usize, f64)>> = vec![Vec::new(); self.columns.len()];
+        for &(left, to, gap) in &self.edges {
+            before[to].push((left, gap));
+        }
+        // The chain of columns that makes the grid as wide as it is.
+        let mut path = vec![last];
+        let mut at = last;
+        while let Some(&(left, _)) = before[at]
+            .iter()
+            .find(|&&(left, gap)| (on_grid(right(left) + gap) - self.pushed[at]).abs() < 1e-6)
+        {
+            if path.contains(&left) {
+                break;
+            }
+            path.push(left);
+            at = left;
+        }
+        let on_path = |column: usize| path.contains(&column);
+        let room = most - CUT_REFERENCE;
+        let fed = |piece: usize| {
+            grid.segs.iter().any(|seg| {
+                let whole = seg
+                    .chain
+                    .is_some_and(|chain| seg.items.len() == circuit.chains[chain].items.len());
+                whole
+                    && matches!(seg.right, End::Piece(of, _) if of == piece)
+                    && matches!(seg.left, End::Piece(..))
+            })
+        };
+        let hubs = (0..grid.pieces.len())
+            .filter(|&piece| on_path(piece) && grid.fed_here(piece) && fed(piece));
+        // The last one that lets the rest fit; where none does, the first.
+        let hub = hubs.max_by(|&a, &b| {
+            let rank = |piece: usize| {
+                let x = self.pushed[piece];
+                if x <= room { (1, x) } else { (0, -x) }
+            };
+            let (a_rank, b_rank) = (rank(a), rank(b));
+            a_rank
+                .0
+                .cmp(&b_rank.0)
+                .then(a_rank.1.total_cmp(&b_rank.1))
+                .then(b.cmp(&a))
+        });
+        if let Some(piece) = hub {
+            return Some(Cut::Hub(grid.pieces[piece].hub));
+        }
+        let bar = |end: End| match end {
+            End::Piece(piece, port) => {
+                let hub = grid.pieces[piece].hub;
+                let bar = !matches!(circuit.hubs[hub].kind, HubKind::Box | HubKind::Tie);
+                let negative = circuit.pole(source.system, hub, port) == Pole::Negative;
+                (bar && negative).then_some(hub)
+            }
+            _ => None,
+        };
+        let mut best: Option<(f64, Cut)> = None;
+        // The last place that lets the rest fit.
+        let mut consider = |x: f64, cut: Cut| {
+            if x <= room && best.is_none_or(|(known, _)| x > known) {
+                best = Some((x, cut));
+            }
+        };
+        for (index, seg) in grid.segs.iter().enumerate() {
+            let strip = &self.strips[index];
+            let Some(chain) = seg.chain else { continue };
+            let whole = seg.items.len() == circuit.chains[chain].items.len();
+            if whole
+                && let Some(from) = bar(seg.left)
+                && bar(seg.right).is_some()
+                && strip
+                    .faces
+                    .iter()
+                    .all(|face| !face.cell.kind.is_load() && !face.cell.kind.is_source())
+            {
+                // The way of a negative back to its parent.
+                let ends = [seg.left, seg.right].into_iter().filter_map(piece_of);
+                if ends.into_iter().all(on_path) {
+                    let x = piece_of(seg.left).map_or(0.0, |piece| self.pushed[piece]);
+                    consider(x, Cut::Return(from));
+                }
+                continue;
+            }
+            let open = !matches!(seg.right, End::Piece(..) | End::Ref(_))
+                || !matches!(seg.left, End::Piece(..));
+            let known = cuts.folds.contains_key(&chain);
+            let on_it = strip.faces.iter().any(|face| on_path(face.column))
+                || strip.faces.is_empty() && strip.ends.into_iter().all(on_path);
+            if open || known || !on_it {
+                continue;
+            }
+            for (index, lead) in strip.leads.iter().enumerate() {
+                let column = strip
+                    .faces
+                    .get(index)
+                    .map_or(strip.ends[1], |face| face.column);
+                let Some(Item::Wire(wire)) = lead.item else {
+                    continue;
+                };
+                let last = index + 1 == strip.leads.len();
+                if last && matches!(seg.right, End::Ref(_)) {
+                    continue;
+                }
+                let item = circuit.chains[chain]
+                    .items
+                    .iter()
+                    .position(|item| matches!(item, Item::Wire(id) if *id == wire));
+                if let Some(item) = item {
+                    consider(self.pushed[column], Cut::Rung(chain, item));
+                }
+            }
+        }
+        best.map(|(_, cut)| cut)
+    }
+
+    /// Left and right edge of what stands in the column of the loads.
+    pub(super) fn load_edges(&self) -> [f64; 2] {
+        let column = self.columns[self.load_column];
+        let mut right = column.x + column.width;
+        for &piece in &self.consumers {
+            right = right.max(self.columns[piece].x + self.columns[piece].width);
+        }
+        [column.x, right]
     }
 
     /// Left edge of the bar or box of a piece.

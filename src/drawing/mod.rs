@@ -20,10 +20,9 @@ pub use scene::Sheet;
 use crate::system::{Paper, System};
 use circuit::Circuit;
 use layout::{Lettering, Measured, Source};
-use pages::{Flow, Paged, Rooms, Zoning};
-use plan::{Plan, Split};
+use pages::{Flow, Paged, Zoning};
+use plan::{Cut, Cuts, Plan};
 use render::{Layers, Stage};
-use scene::Group;
 use std::collections::BTreeMap;
 
 /// Paper of the schematic, across.
@@ -64,6 +63,32 @@ impl SheetSize {
     fn is_wide(self) -> bool {
         matches!(self, Self::A3 | Self::Tabloid)
     }
+
+    fn format(self) -> Format {
+        let (width, height) = self.millimetres();
+        Format {
+            width,
+            height,
+            wide: self.is_wide(),
+        }
+    }
+
+    /// The next larger sheet of the same family.
+    fn larger(self) -> Option<Self> {
+        match self {
+            Self::A4 => Some(Self::A3),
+            Self::Letter => Some(Self::Tabloid),
+            Self::A3 | Self::Tabloid => None,
+        }
+    }
+}
+
+/// Measures of a sheet; one may be longer than its paper where nothing else holds a row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Format {
+    width: f64,
+    height: f64,
+    wide: bool,
 }
 
 /// What the file does not say about its drawing.
@@ -92,9 +117,30 @@ impl SheetOptions {
 #[must_use]
 pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     let circuit = Circuit::new(system);
-    let draft = Draft::best(system, &circuit, options.size);
-    draft.render(system, &circuit, options)
+    let mut size = options.size;
+    loop {
+        let format = size.format();
+        let draft = Draft::best(system, &circuit, format);
+        let excess = draft.excess(format);
+        if excess <= 0.0 {
+            return draft.render(system, &circuit, options, format);
+        }
+        // Lettering is never scaled and no row is cut: rather a larger sheet, and at last a longer one.
+        if let Some(larger) = size.larger() {
+            size = larger;
+            continue;
+        }
+        let format = Format {
+            width: format.width + (excess / 10.0).ceil() * 10.0,
+            ..format
+        };
+        let draft = Draft::measure(system, &circuit, draft.plan, format);
+        return draft.render(system, &circuit, options, format);
+    }
 }
+
+/// Most hubs and rungs that are taken out of grids for their width.
+const MOST_CUTS: usize = 200;
 
 /// A plan with its measures and its places on sheets.
 struct Draft {
@@ -106,53 +152,74 @@ struct Draft {
 
 impl Draft {
     /// The plainest way to draw the boat that fits the width of its sheets.
-    fn best(system: &System, circuit: &Circuit, size: SheetSize) -> Self {
-        let rooms = |sheet: usize| frame::rooms(size, sheet);
-        let full = rooms(0).full;
-        let mut narrowest: Option<Self> = None;
-        for split in [Split::Nested, Split::Blocks, Split::Buses, Split::Hubs] {
-            let plan = Plan::new(system, circuit, split);
-            let nested_too_tall = split == Split::Nested
-                && plan.grids.iter().map(|grid| grid.rows.len()).sum::<usize>() as f64 * 5.0
-                    > full.bottom - full.top;
-            if nested_too_tall {
-                continue;
-            }
-            let draft = Self::measure(system, circuit, plan, &rooms);
-            let fits = draft.measured.iter().all(|grid| grid.width <= full.width);
-            let one_sheet = draft.paged.tops.len() == 1;
-            if fits && (split != Split::Nested || one_sheet) {
+    fn best(system: &System, circuit: &Circuit, size: Format) -> Self {
+        let room = frame::room(size, 0);
+        let mut cuts = Cuts::default();
+        let plan = Plan::new(system, circuit, &cuts);
+        let rows: usize = plan.grids.iter().map(|grid| grid.rows.len()).sum();
+        if rows as f64 * 5.0 < room.bottoms[1] - room.top {
+            let draft = Self::measure(system, circuit, plan, size);
+            if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_none() {
                 return draft;
             }
-            let width = |draft: &Self| {
-                draft
-                    .measured
-                    .iter()
-                    .map(|grid| grid.width)
-                    .fold(0.0, f64::max)
-            };
-            if split != Split::Nested
-                && narrowest
-                    .as_ref()
-                    .is_none_or(|known| width(&draft) < width(known))
-            {
-                narrowest = Some(draft);
-            }
         }
-        narrowest.unwrap_or_else(|| {
-            let plan = Plan::new(system, circuit, Split::Blocks);
-            Self::measure(system, circuit, plan, &rooms)
-        })
+        cuts.blocks = true;
+        let mut draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+        // Each turn takes one hub or one rung out of a grid that is too wide; both run out.
+        for _ in 0..MOST_CUTS {
+            let Some(grid) = draft.too_wide(room.width) else {
+                break;
+            };
+            let found = draft.shorten(system, circuit, &cuts, (grid, room.width));
+            match found {
+                Some(Cut::Hub(hub)) if cuts.apart.insert(hub) => {}
+                Some(Cut::Rung(chain, item)) if cuts.folds.insert(chain, item).is_none() => {}
+                Some(Cut::Return(hub)) if cuts.returns.insert(hub) => {}
+                _ if !cuts.single_references => cuts.single_references = true,
+                _ => break,
+            }
+            draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+        }
+        draft
     }
 
-    fn measure(
+    /// Where to take a grid apart that is too wide.
+    fn shorten(
+        &self,
         system: &System,
         circuit: &Circuit,
-        plan: Plan,
-        rooms: &dyn Fn(usize) -> Rooms,
-    ) -> Self {
-        let first = rooms(0);
-        let (strip, full) = (first.strips[0].width, first.full.width);
+        cuts: &Cuts,
+        (grid, width): (usize, f64),
+    ) -> Option<Cut> {
+        let source = Source {
+            system,
+            circuit,
+            plan: &self.plan,
+            grid: &self.plan.grids[grid],
+            zoning: &self.zonings[grid],
+        };
+        self.measured[grid].shorten(&source, cuts, width)
+    }
+
+    /// How much wider the widest grid is than a sheet, in mm.
+    fn excess(&self, size: Format) -> f64 {
+        let widest = self
+            .measured
+            .iter()
+            .map(|grid| grid.width)
+            .fold(0.0, f64::max);
+        widest - frame::room(size, 0).width
+    }
+
+    /// The first grid that is wider than a sheet.
+    fn too_wide(&self, width: f64) -> Option<usize> {
+        self.measured
+            .iter()
+            .position(|grid| grid.width > width + 1e-6)
+    }
+
+    fn measure(system: &System, circuit: &Circuit, plan: Plan, size: Format) -> Self {
+        let (strip, full) = (frame::strip_width(size), frame::room(size, 0).width);
         let zonings: Vec<Zoning> = plan
             .grids
             .iter()
@@ -178,7 +245,8 @@ impl Draft {
             };
             measured.push(wanted);
         }
-        let mut flow = Flow::new(system, circuit, rooms);
+        let rooms = |sheet: usize| frame::room(size, sheet);
+        let mut flow = Flow::new(system, circuit, &rooms);
         for (index, grid) in plan.grids.iter().enumerate() {
             flow.grid(index, grid, &measured[index], &zonings[index]);
         }
@@ -191,9 +259,21 @@ impl Draft {
         }
     }
 
-    fn render(&self, system: &System, circuit: &Circuit, options: &SheetOptions) -> Vec<Sheet> {
-        let size = options.size;
-        let mut stage = Stage::new(system, circuit, &self.plan, &self.measured, &self.zonings);
+    fn render(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        options: &SheetOptions,
+        size: Format,
+    ) -> Vec<Sheet> {
+        let mut stage = Stage::new(
+            system,
+            circuit,
+            &self.plan,
+            &self.measured,
+            &self.zonings,
+            size,
+        );
         stage.pieces = render::count_pieces(
             system,
             circuit,
@@ -201,57 +281,33 @@ impl Draft {
             &self.measured,
             &self.paged.parts,
         );
-        let place =
-            |sheet: usize, at: (f64, f64)| format!("{}/{}", sheet + 1, frame::field(size, at));
         let mut hub_places: BTreeMap<usize, Vec<String>> = BTreeMap::new();
         for part in &self.paged.parts {
             let (refs, hubs) = stage.spots(part);
             for (reference, (sheet, at)) in refs {
-                stage.ref_places.insert(reference, place(sheet, at));
+                let name = stage.place(sheet, at);
+                stage.ref_places.insert(reference, name);
             }
             for (hub, (sheet, at)) in hubs {
                 let places = hub_places.entry(hub).or_default();
-                let name = place(sheet, at);
+                let name = stage.place(sheet, at);
                 if !places.contains(&name) {
                     places.push(name);
                 }
             }
         }
         stage.hub_places = hub_places;
-        let count = self.paged.tops.len();
+        let count = self.paged.taken.len();
         let mut layers: Vec<Layers> = (0..count).map(|_| Layers::default()).collect();
         for part in &self.paged.parts {
             stage.part(part, &mut layers[part.sheet]);
         }
-        let rooms = |sheet: usize| frame::rooms(size, sheet);
-        let mut extra: Vec<(usize, Group)> = Vec::new();
-        let last = count - 1;
-        // The legend takes what is left of the last sheet, or a sheet of its own.
-        let legend_room = {
-            let rooms = rooms(last);
-            let mut best = None;
-            for (strip, room) in rooms.strips.iter().enumerate() {
-                let (_, width, height) = frame::legend_size(&stage.used, room.width);
-                let top = self.paged.tops[last][strip];
-                if top + height <= room.bottom && best.is_none() {
-                    best = Some((last, room.left, top, width));
-                }
-            }
-            best
-        };
-        let (sheet, x, y, width) = legend_room.unwrap_or_else(|| {
-            let rooms = rooms(count);
-            (
-                count,
-                rooms.strips[0].left,
-                rooms.strips[0].top,
-                rooms.strips[0].width,
-            )
-        });
-        extra.push((sheet, frame::legend(&stage.used, (x, y), width)));
-        if sheet == count {
-            layers.push(Layers::default());
-        }
+        let rooms = |sheet: usize| frame::room(size, sheet);
+        let sizes = frame::legend_sizes(&stage.used, rooms(0).width);
+        let mut paged = self.paged.clone();
+        let (legend_sheet, x, y, width) = paged.block(&rooms, &sizes);
+        let legend = frame::legend(&stage.used, (x, y), width);
+        layers.resize_with(paged.taken.len(), Layers::default);
         let count = layers.len();
         layers
             .into_iter()
@@ -263,17 +319,20 @@ impl Draft {
                 groups.extend(layers.wires);
                 groups.extend(layers.parts);
                 groups.extend(layers.labels);
-                groups.extend(
-                    extra
-                        .iter()
-                        .filter(|(sheet, _)| *sheet == index)
-                        .map(|(_, group)| group.clone()),
-                );
+                if index == legend_sheet {
+                    groups.push(legend.clone());
+                }
                 if index == 0 {
                     groups.push(frame::cautions(size));
                 }
-                groups.push(frame::title(system, options, (index + 1, count), &title));
-                let (width, height) = size.millimetres();
+                groups.push(frame::title(
+                    system,
+                    options,
+                    size,
+                    (index + 1, count),
+                    &title,
+                ));
+                let Format { width, height, .. } = size;
                 Sheet {
                     number: index + 1,
                     count,
@@ -281,24 +340,14 @@ impl Draft {
                     height,
                     title,
                     groups,
-                    filled: self.filled(size, index),
+                    filled: self
+                        .paged
+                        .taken
+                        .get(index)
+                        .map_or(0.0, pages::Taken::filled),
                 }
             })
             .collect()
-    }
-
-    /// Share of the room for rows that is taken on a sheet.
-    fn filled(&self, size: SheetSize, sheet: usize) -> f64 {
-        let Some(tops) = self.paged.tops.get(sheet) else {
-            return 0.0;
-        };
-        let rooms = frame::rooms(size, sheet);
-        let (mut taken, mut all) = (0.0, 0.0);
-        for (room, top) in rooms.strips.iter().zip(tops) {
-            taken += (top - room.top).min(room.bottom - room.top);
-            all += room.bottom - room.top;
-        }
-        taken / all
     }
 
     /// Names of the ladders on a sheet.
@@ -315,6 +364,10 @@ impl Draft {
                 names.push(name);
             }
         }
-        names.join(", ")
+        // A few names tell more than many.
+        match names.len() {
+            0..=3 => names.join(", "),
+            more => format!("{}, {} and {} more", names[0], names[1], more - 2),
+        }
     }
 }

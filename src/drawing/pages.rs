@@ -7,7 +7,8 @@ use super::layout::{BAR_RIM, BOX_RIM, LABEL_PAD, LEADING, Lettering, Measured};
 use super::plan::{End, Grid};
 use super::symbols::MODULE;
 use super::words::{self, SMALL, TEXT};
-use crate::system::{System, ZoneId};
+use crate::system::{ComponentKind, System, ZoneId};
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Room between things on neighbouring rows, in mm.
@@ -22,25 +23,34 @@ pub(super) const LABEL_DOWN: f64 = 3.2;
 pub(super) const ZONE_PAD: f64 = 1.0;
 /// Height of the name of a zone above what it holds, in mm.
 pub(super) const ZONE_NAME: f64 = 3.8;
-/// Room below the ladders of a strip, in mm.
+/// How far below everything the main negative goes round, in mm.
+pub(super) const RAIL_DROP: f64 = 5.0;
+/// Room round a ladder, in mm.
 const GRID_GAP: f64 = 7.5;
 
-/// Rectangle of the sheet that rows may fill.
+/// What rows may fill on a sheet.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Room {
     pub(super) left: f64,
     pub(super) width: f64,
     pub(super) top: f64,
-    pub(super) bottom: f64,
+    /// Lower edge left of the title block, and above it.
+    pub(super) bottoms: [f64; 2],
+    /// Left edge of the title block.
+    pub(super) title: f64,
 }
 
-/// The rooms of a sheet.
-#[derive(Clone, Debug)]
-pub(super) struct Rooms {
-    /// Strips side by side.
-    pub(super) strips: Vec<Room>,
-    /// The whole width above the title block.
-    pub(super) full: Room,
+impl Room {
+    /// Lower edge for something between two places.
+    fn bottom(&self, right: f64) -> f64 {
+        self.bottoms[usize::from(right > self.title - GRID_GAP / 2.0)]
+    }
+
+    /// Area in mm².
+    fn area(&self) -> f64 {
+        let beside = (self.title - self.left).clamp(0.0, self.width);
+        beside * (self.bottoms[0] - self.top) + (self.width - beside) * (self.bottoms[1] - self.top)
+    }
 }
 
 /// A run of rows on one sheet.
@@ -57,14 +67,85 @@ pub(super) struct Part {
     pub(super) bottom: f64,
     /// Upper edge of what is drawn.
     pub(super) top: f64,
+    /// Height above its first row at which the title of each bar begins.
+    pub(super) lifts: BTreeMap<usize, f64>,
 }
 
 /// All rows on sheets.
 #[derive(Clone, Debug)]
 pub(super) struct Paged {
     pub(super) parts: Vec<Part>,
-    /// Next free height in each strip of each sheet.
-    pub(super) tops: Vec<Vec<f64>>,
+    /// What is taken of each sheet.
+    pub(super) taken: Vec<Taken>,
+}
+
+/// How far down each sheet is taken, at every millimetre of its width.
+#[derive(Clone, Debug)]
+pub(super) struct Taken {
+    room: Room,
+    tops: Vec<f64>,
+    /// Left edges at which something may begin, from the left edge of the room.
+    starts: Vec<f64>,
+}
+
+impl Taken {
+    fn new(room: Room) -> Self {
+        Self {
+            room,
+            tops: vec![room.top; room.width.ceil().max(1.0) as usize],
+            starts: vec![0.0],
+        }
+    }
+
+    fn range(&self, x: f64, width: f64) -> Range<usize> {
+        let from = (x.floor().max(0.0) as usize).min(self.tops.len() - 1);
+        let to = ((x + width).ceil() as usize).clamp(from + 1, self.tops.len());
+        from..to
+    }
+
+    /// Places for something of a width: upper edge, left edge, lower limit; the highest first.
+    fn places(&self, width: f64) -> Vec<(f64, f64, f64)> {
+        let mut places: Vec<(f64, f64, f64)> = self
+            .starts
+            .iter()
+            .filter(|&&x| x + width <= self.room.width + 1e-6 || x == 0.0)
+            .map(|&x| {
+                let top = self.tops[self.range(x, width)]
+                    .iter()
+                    .copied()
+                    .fold(self.room.top, f64::max);
+                (top, x, self.room.bottom(self.room.left + x + width))
+            })
+            .collect();
+        places.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        places
+    }
+
+    fn take(&mut self, x: f64, width: f64, to: f64) {
+        let range = self.range(x, width + GRID_GAP);
+        for top in &mut self.tops[range] {
+            *top = top.max(to);
+        }
+        let next = (x + width + GRID_GAP).ceil();
+        if !self.starts.contains(&next) {
+            self.starts.push(next);
+            self.starts.sort_by(f64::total_cmp);
+        }
+    }
+
+    /// Share of the room that is taken, 0 to 1.
+    pub(super) fn filled(&self) -> f64 {
+        let area: f64 = self
+            .tops
+            .iter()
+            .enumerate()
+            .map(|(x, top)| {
+                let bottom = self.room.bottom(self.room.left + x as f64);
+                (top.min(bottom) - self.room.top).max(0.0)
+            })
+            .sum();
+        (area / self.room.area()).min(1.0)
+    }
 }
 
 /// Zones of a grid: all in one, or the zone of the load on each row.
@@ -72,8 +153,9 @@ pub(super) struct Paged {
 pub(super) enum Zoning {
     /// Everything that has a zone is in this one.
     Whole(ZoneId),
-    /// Rows in runs of loads in one zone: first row, last row.
-    Runs(Vec<(ZoneId, usize, usize)>),
+    /// Rows in runs of loads in one zone: first row, last row; and the zone of all that stands left of the loads,
+    /// and of all that stands right of them, where it is one.
+    Runs(Vec<(ZoneId, usize, usize)>, [Option<ZoneId>; 2]),
 }
 
 impl Zoning {
@@ -81,9 +163,19 @@ impl Zoning {
     pub(super) fn boxes(&self, row: usize) -> bool {
         match self {
             Self::Whole(_) => true,
-            Self::Runs(runs) => runs
+            Self::Runs(runs, _) => runs
                 .iter()
                 .any(|&(_, first, last)| (first..=last).contains(&row)),
+        }
+    }
+}
+
+impl Zoning {
+    /// The zone of everything on one side of the loads.
+    pub(super) fn side(&self, behind: bool) -> Option<ZoneId> {
+        match self {
+            Self::Whole(zone) => Some(*zone),
+            Self::Runs(_, sides) => sides[usize::from(behind)],
         }
     }
 }
@@ -97,6 +189,58 @@ fn cells<'c>(circuit: &'c Circuit, grid: &'c Grid, seg: usize) -> impl Iterator<
     items.iter().filter_map(|item| match item {
         Item::Cell(cell) => Some(cell),
         _ => None,
+    })
+}
+
+/// The one zone of everything left of the loads, and of everything right of them.
+fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId>; 2] {
+    let mut sides: [Vec<ZoneId>; 2] = [Vec::new(), Vec::new()];
+    let mut loads = false;
+    let mut bars = [false; 2];
+    for seg in 0..grid.segs.len() {
+        let mut parts: Vec<&Cell> = cells(circuit, grid, seg).collect();
+        if grid.segs[seg].flipped {
+            parts.reverse();
+        }
+        let load = parts.iter().rposition(|cell| cell.kind.is_load());
+        loads |= load.is_some();
+        let negative = |cell: &Cell| {
+            circuit.poles[system.node_of(cell.ends[0]).index()] == super::scene::Pole::Negative
+        };
+        for (index, cell) in parts.iter().enumerate() {
+            let side = match load {
+                Some(load) if index == load => continue,
+                Some(load) => usize::from(index > load),
+                None => usize::from(negative(cell) && !cell.kind.is_source()),
+            };
+            sides[side].extend(words::cell_zone(system, cell));
+        }
+    }
+    for (index, piece) in grid.pieces.iter().enumerate() {
+        let hub = &circuit.hubs[piece.hub];
+        let component = &system.components[hub.component.index()];
+        let consumer = hub.kind == HubKind::Box && component.kind == ComponentKind::Load;
+        if consumer || hub.kind == HubKind::Post {
+            continue;
+        }
+        if grid.rails[0] == Some(index) {
+            sides[0].extend(component.zone);
+            continue;
+        }
+        let negative = hub.kind.elastic()
+            && circuit.pole(system, piece.hub, 0) == super::scene::Pole::Negative;
+        sides[usize::from(negative)].extend(component.zone);
+        bars[usize::from(negative)] |= hub.kind.elastic() && component.zone.is_some();
+    }
+    // A rectangle is worth drawing round a bar; stray parts in line name their zone themselves.
+    [0, 1].map(|side| {
+        let zones = &mut sides[side];
+        zones.sort_unstable();
+        zones.dedup();
+        match zones.as_slice() {
+            [only] if loads && bars[side] => Some(*only),
+            _ => None,
+        }
     })
 }
 
@@ -132,13 +276,13 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
     }
     // A single load names its zone in words, which takes less room.
     runs.retain(|(_, first, last)| last > first);
-    Zoning::Runs(runs)
+    Zoning::Runs(runs, side_zones(system, circuit, grid))
 }
 
 /// A rectangle on a row, measured from its axis: left, right, height above, depth below.
 type Extent = (f64, f64, f64, f64);
 
-/// What one row takes, with its left edge at zero.
+/// What one row takes, with its left edge at zero; and how far the titles of bars that begin on it are lifted.
 pub(super) fn extents(
     system: &System,
     circuit: &Circuit,
@@ -147,8 +291,9 @@ pub(super) fn extents(
     zoning: &Zoning,
     row: usize,
     opens: &dyn Fn(usize) -> bool,
-) -> Vec<Extent> {
-    let mut found = Vec::new();
+) -> (Vec<Extent>, Vec<(usize, f64)>) {
+    let mut found: Vec<Extent> = Vec::new();
+    let mut titles = Vec::new();
     for &seg in &grid.rows[row] {
         let strip = &measured.strips[seg];
         for face in &strip.faces {
@@ -166,7 +311,7 @@ pub(super) fn extents(
                 left + width
             };
             if face.cell.kind.is_load()
-                && let Zoning::Runs(runs) = zoning
+                && let Zoning::Runs(runs, _) = zoning
             {
                 for &(zone, first, last) in runs {
                     if first == row {
@@ -223,14 +368,7 @@ pub(super) fn extents(
         let rim = rim(circuit.hubs[record.hub].kind);
         if record.first == row || opens(piece) {
             found.push((left, right, rim, 0.0));
-            if !plate.title.is_empty() {
-                found.push((
-                    left,
-                    left + plate.title_width(),
-                    rim + plate.title_height(),
-                    0.0,
-                ));
-            }
+            titles.push((piece, rim));
         }
         if record.last == row {
             let ground = if circuit.hubs[record.hub].kind == HubKind::Ground {
@@ -241,7 +379,34 @@ pub(super) fn extents(
             found.push((left, right, 0.0, rim + ground));
         }
     }
+    let lifts: Vec<(usize, f64)> = titles
+        .into_iter()
+        .map(|(piece, rim)| (piece, title_lift(measured, &found, piece, rim)))
+        .collect();
+    for &(piece, lift) in &lifts {
+        let plate = &measured.plates[piece];
+        if !plate.title.is_empty() {
+            let left = measured.bar_left(piece);
+            found.push((
+                left,
+                left + plate.title_width(),
+                lift + plate.title_height(),
+                0.0,
+            ));
+        }
+    }
+    (found, lifts)
+}
+
+/// Height above the row at which the title of a bar begins: over the bar and over what stands beside it.
+fn title_lift(measured: &Measured, found: &[Extent], piece: usize, rim: f64) -> f64 {
+    let left = measured.bar_left(piece);
+    let right = left + measured.plates[piece].title_width();
     found
+        .iter()
+        .filter(|&&(from, to, _, _)| from < right && to > left)
+        .map(|&(_, _, up, _)| up)
+        .fold(rim, f64::max)
 }
 
 /// How far a hub reaches beyond its outer rows.
@@ -369,132 +534,122 @@ impl Skyline {
     }
 }
 
-/// Flows grids into the rooms of as many sheets as they need.
+impl Paged {
+    /// Takes a rectangle for a block that may have any of some sizes; gives its sheet, corner and width.
+    pub(super) fn block(
+        &mut self,
+        rooms: &dyn Fn(usize) -> Room,
+        sizes: &[(f64, f64)],
+    ) -> (usize, f64, f64, f64) {
+        let mut sheet = 0;
+        loop {
+            if sheet == self.taken.len() {
+                self.taken.push(Taken::new(rooms(sheet)));
+            }
+            let taken = &mut self.taken[sheet];
+            let fresh = taken.starts.len() == 1;
+            for &(width, height) in sizes {
+                for (top, x, bottom) in taken.places(width) {
+                    if top + height <= bottom || fresh {
+                        taken.take(x, width, top + height + GRID_GAP);
+                        return (sheet, taken.room.left + x, top, width);
+                    }
+                }
+            }
+            sheet += 1;
+        }
+    }
+}
+
+/// Flows grids onto as many sheets as they need, each as high as there is room for it.
 pub(super) struct Flow<'a> {
-    pub(super) system: &'a System,
-    pub(super) circuit: &'a Circuit,
-    pub(super) rooms: &'a dyn Fn(usize) -> Rooms,
+    system: &'a System,
+    circuit: &'a Circuit,
+    rooms: &'a dyn Fn(usize) -> Room,
     pub(super) paged: Paged,
-    sheet: usize,
-    strip: usize,
 }
 
 impl<'a> Flow<'a> {
     pub(super) fn new(
         system: &'a System,
         circuit: &'a Circuit,
-        rooms: &'a dyn Fn(usize) -> Rooms,
+        rooms: &'a dyn Fn(usize) -> Room,
     ) -> Self {
-        let mut flow = Self {
+        Self {
             system,
             circuit,
             rooms,
             paged: Paged {
                 parts: Vec::new(),
-                tops: Vec::new(),
+                taken: vec![Taken::new(rooms(0))],
             },
-            sheet: 0,
-            strip: 0,
-        };
-        flow.open_sheet(0);
-        flow
-    }
-
-    fn open_sheet(&mut self, sheet: usize) {
-        while self.paged.tops.len() <= sheet {
-            let rooms = (self.rooms)(self.paged.tops.len());
-            self.paged
-                .tops
-                .push(rooms.strips.iter().map(|room| room.top).collect());
-        }
-        self.sheet = sheet;
-        self.strip = 0;
-    }
-
-    /// The room that comes next for something of a width, and the height at which it is free.
-    fn room(&mut self, width: f64) -> (Room, f64, bool) {
-        let rooms = (self.rooms)(self.sheet);
-        if width > rooms.strips[0].width + 1e-6 {
-            let top = self.paged.tops[self.sheet]
-                .iter()
-                .copied()
-                .fold(rooms.full.top, f64::max);
-            return (rooms.full, top, true);
-        }
-        let room = rooms.strips[self.strip];
-        (room, self.paged.tops[self.sheet][self.strip], false)
-    }
-
-    fn next_room(&mut self, full: bool) {
-        let rooms = (self.rooms)(self.sheet);
-        if !full && self.strip + 1 < rooms.strips.len() {
-            self.strip += 1;
-        } else {
-            self.open_sheet(self.sheet + 1);
         }
     }
 
-    fn take(&mut self, full: bool, to: f64) {
-        let tops = &mut self.paged.tops[self.sheet];
-        if full {
-            tops.fill(to);
-        } else {
-            tops[self.strip] = to;
-        }
+    fn places(&self, width: f64) -> (usize, Vec<(f64, f64, f64)>) {
+        let sheet = self.paged.taken.len() - 1;
+        (sheet, self.paged.taken[sheet].places(width))
     }
 
-    /// Takes a rectangle for a block; gives its sheet and upper left corner.
-    pub(super) fn block(&mut self, width: f64, height: f64) -> (usize, f64, f64) {
-        for _ in 0..8 {
-            let (room, top, full) = self.room(width);
-            let fresh = top <= room.top + 1e-6;
-            if top + height <= room.bottom || fresh {
-                self.take(full, top + height + GRID_GAP);
-                return (self.sheet, room.left, top);
-            }
-            self.next_room(full);
-        }
-        let (room, top, _) = self.room(width);
-        (self.sheet, room.left, top)
+    fn next_sheet(&mut self) {
+        let room = (self.rooms)(self.paged.taken.len());
+        self.paged.taken.push(Taken::new(room));
     }
 
     /// Puts all rows of a grid on sheets.
     pub(super) fn grid(&mut self, index: usize, grid: &Grid, measured: &Measured, zoning: &Zoning) {
+        // The main negative goes round below everything.
+        let below = if grid.rails.iter().all(Option::is_some) {
+            RAIL_DROP
+        } else {
+            0.0
+        };
         let mut start = 0;
         while start < grid.rows.len() {
-            let (room, top, full) = self.room(measured.width);
-            let fresh = top <= room.top + 1e-6;
-            let (ys, bottoms) = self.stack(grid, measured, zoning, start, top, room.bottom);
-            let fitting = ys.len();
-            let all = start + fitting == grid.rows.len();
-            let end = if all {
-                grid.rows.len()
-            } else {
-                self.cut(grid, start, start + fitting)
+            let (sheet, places) = self.places(measured.width);
+            let fresh = self.paged.taken[sheet].starts.len() == 1;
+            let mut chosen = None;
+            for (top, x, bottom) in places {
+                let (ys, bottoms, lifts) =
+                    self.stack(grid, measured, zoning, start, top, bottom - below);
+                let fitting = ys.len();
+                let all = start + fitting == grid.rows.len()
+                    && bottoms[fitting - 1] <= bottom - below + 1e-6;
+                let end = if all {
+                    grid.rows.len()
+                } else {
+                    self.cut(grid, start, start + fitting)
+                };
+                // A new place is better than a row or two, or than a box cut in half.
+                let enough = all || end - start >= 4 && fitting > 1;
+                if enough {
+                    chosen = Some((end, ys, bottoms, lifts, x, top));
+                    break;
+                }
+                if fresh {
+                    chosen = Some((start + fitting, ys, bottoms, lifts, x, top));
+                    break;
+                }
+            }
+            let Some((end, ys, bottoms, lifts, x, top)) = chosen else {
+                self.next_sheet();
+                continue;
             };
             let rows = end - start;
-            // A new strip is better than a row or two, or than a box cut in half.
-            let too_few = rows == 0 || !all && rows < 3.min(grid.rows.len());
-            if too_few && !fresh {
-                self.next_room(full);
-                continue;
-            }
-            let rows = if rows == 0 { fitting.max(1) } else { rows };
-            let bottom = bottoms.get(rows - 1).copied().unwrap_or(room.bottom);
+            let bottom = bottoms[rows - 1];
+            let taken = &mut self.paged.taken[sheet];
+            taken.take(x, measured.width, bottom + below + GRID_GAP);
             self.paged.parts.push(Part {
                 grid: index,
-                sheet: self.sheet,
-                rows: start..start + rows,
-                ys: ys[..rows.min(ys.len())].to_vec(),
-                x: room.left,
+                sheet,
+                rows: start..end,
+                ys: ys[..rows].to_vec(),
+                x: taken.room.left + x,
                 bottom,
                 top,
+                lifts,
             });
-            self.take(full, bottom + GRID_GAP);
-            start += rows;
-            if start < grid.rows.len() {
-                self.next_room(full);
-            }
+            start = end;
         }
     }
 
@@ -507,18 +662,19 @@ impl<'a> Flow<'a> {
         start: usize,
         top: f64,
         bottom: f64,
-    ) -> (Vec<f64>, Vec<f64>) {
+    ) -> (Vec<f64>, Vec<f64>, BTreeMap<usize, f64>) {
         let mut skyline = Skyline::new(measured.width + 10.0);
         let (mut ys, mut bottoms): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
-        let whole = if let Zoning::Whole(_) = zoning {
-            ZONE_NAME + ZONE_PAD
-        } else {
-            0.0
+        let whole = match zoning {
+            Zoning::Whole(_) => ZONE_NAME + ZONE_PAD,
+            Zoning::Runs(_, sides) if sides.iter().any(Option::is_some) => ZONE_NAME + ZONE_PAD,
+            Zoning::Runs(..) => 0.0,
         };
         let mut lowest = top;
+        let mut lifts = BTreeMap::new();
         for row in start..grid.rows.len() {
             let opens = |piece: usize| row == start && grid.pieces[piece].first < start;
-            let extents = extents(
+            let (extents, titles) = extents(
                 self.system,
                 self.circuit,
                 grid,
@@ -559,10 +715,11 @@ impl<'a> Flow<'a> {
             if edge > bottom && !ys.is_empty() {
                 break;
             }
+            lifts.extend(titles);
             ys.push(y);
             bottoms.push(edge);
         }
-        (ys, bottoms)
+        (ys, bottoms, lifts)
     }
 
     /// The last row before a limit at which no part of one piece is cut.

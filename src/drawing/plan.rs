@@ -7,20 +7,33 @@
 use super::circuit::{Chain, Circuit, HubKind, Item};
 use super::scene::Pole;
 use crate::system::{ComponentKind, ConductorId, System, TerminalId};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::ops::Range;
 
-/// How far the boat is taken apart.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Split {
-    /// One grid a system, every ladder inside its feeder's rung.
-    Nested,
-    /// A grid for every fuse block.
-    Blocks,
-    /// A grid for every fuse block and every bus behind the first.
-    Buses,
-    /// A grid for every hub behind the first but single terminals.
-    Hubs,
+/// Where the boat is taken apart.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Cuts {
+    /// Every fuse block behind another hub has a grid of its own.
+    pub(super) blocks: bool,
+    /// Further hubs with a grid of their own.
+    pub(super) apart: BTreeSet<usize>,
+    /// Rungs that go on in a row below, and the item of the chain at which they are broken.
+    pub(super) folds: BTreeMap<usize, usize>,
+    /// Negative hubs whose return is broken off.
+    pub(super) returns: BTreeSet<usize>,
+    /// No row has two references that face each other.
+    pub(super) single_references: bool,
+}
+
+/// One place at which a grid is made narrower.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Cut {
+    /// A hub gets a grid of its own.
+    Hub(usize),
+    /// A chain is broken at an item.
+    Rung(usize, usize),
+    /// The return of a negative hub is broken off.
+    Return(usize),
 }
 
 /// What one end of a segment is fixed to.
@@ -83,6 +96,8 @@ pub(super) struct Grid {
     feeders: BTreeMap<usize, usize>,
     /// Row of the supply of a ladder that is fed from another grid.
     supply: Option<usize>,
+    /// Hubs fed from others in this grid.
+    children: BTreeSet<usize>,
     /// First piece of each positive hub.
     piece_of: BTreeMap<usize, usize>,
 }
@@ -118,11 +133,12 @@ struct Roles {
 }
 
 impl Plan {
-    pub(super) fn new(system: &System, circuit: &Circuit, split: Split) -> Self {
-        let roles = Roles::new(system, circuit, split);
+    pub(super) fn new(system: &System, circuit: &Circuit, cuts: &Cuts) -> Self {
+        let roles = Roles::new(system, circuit, cuts);
         let mut planner = Planner {
             system,
             circuit,
+            cuts,
             refs: Vec::new(),
             pair: vec![None; circuit.chains.len()],
             placed: vec![[false; 2]; circuit.chains.len()],
@@ -149,10 +165,11 @@ impl Plan {
             grids.push(loose);
         }
         for (index, grid) in grids.iter_mut().enumerate() {
+            planner.fold_rows(grid);
             planner.negative_pieces(grid, index, &homes);
             grid.fit_spans();
             planner.straighten(grid);
-            grid.merge_rows();
+            grid.merge_rows(cuts.single_references);
             grid.fit_spans();
         }
         grids.retain(|grid| !grid.rows.is_empty());
@@ -164,7 +181,7 @@ impl Plan {
 }
 
 impl Roles {
-    fn new(system: &System, circuit: &Circuit, split: Split) -> Self {
+    fn new(system: &System, circuit: &Circuit, cuts: &Cuts) -> Self {
         let count = circuit.hubs.len();
         let mut roles = Self {
             negative: vec![false; count],
@@ -186,7 +203,8 @@ impl Roles {
         }
         let roots = roles.negative_trees(circuit);
         roles.positive_tree(system, circuit);
-        roles.divide(system, circuit, split, &roots);
+        roles.feed_first_inputs(system, circuit);
+        roles.divide(circuit, cuts, &roots);
         roles
     }
 
@@ -398,8 +416,31 @@ impl Roles {
         }
     }
 
+    /// A load with several inputs stands where its first one is fed.
+    fn feed_first_inputs(&mut self, system: &System, circuit: &Circuit) {
+        for hub in 0..circuit.hubs.len() {
+            let kind = system.components[circuit.hubs[hub].component.index()].kind;
+            let consumer = matches!(kind, ComponentKind::Load | ComponentKind::Instrument);
+            if self.kinds[hub] != HubKind::Box || !consumer || self.feed[hub].is_none() {
+                continue;
+            }
+            let first = circuit.hubs[hub]
+                .ports
+                .iter()
+                .flat_map(|port| &port.chains)
+                .find_map(|&(chain, end)| {
+                    let far = self.feed_link(system, circuit, chain, end)?;
+                    Some((chain, self.distance[far]?))
+                });
+            if let Some((chain, distance)) = first {
+                self.feed[hub] = Some(chain);
+                self.distance[hub] = Some(distance + 1);
+            }
+        }
+    }
+
     /// Puts every positive hub into a grid.
-    fn divide(&mut self, system: &System, circuit: &Circuit, split: Split, roots: &[usize]) {
+    fn divide(&mut self, circuit: &Circuit, cuts: &Cuts, roots: &[usize]) {
         let systems = roots.len().max(1);
         let system_of = |root: Option<usize>| {
             root.and_then(|root| roots.iter().position(|&known| known == root))
@@ -422,17 +463,8 @@ impl Roles {
                 continue;
             };
             let parent = other_hub(&circuit.chains[chain], hub);
-            let apart = match self.kinds[hub] {
-                HubKind::Block => split >= Split::Blocks,
-                HubKind::Bus => split >= Split::Buses,
-                HubKind::Box => {
-                    let kind = system.components[circuit.hubs[hub].component.index()].kind;
-                    let consumer = matches!(kind, ComponentKind::Load | ComponentKind::Instrument);
-                    split >= Split::Hubs && !consumer
-                }
-                HubKind::Splice => split >= Split::Hubs,
-                HubKind::Post | HubKind::Ground | HubKind::Tie => false,
-            };
+            let apart =
+                cuts.blocks && self.kinds[hub] == HubKind::Block || cuts.apart.contains(&hub);
             if apart {
                 self.grid[hub] = starts.len();
                 starts.push(vec![hub]);
@@ -483,6 +515,7 @@ struct Homes {
 struct Planner<'a> {
     system: &'a System,
     circuit: &'a Circuit,
+    cuts: &'a Cuts,
     refs: Vec<Reference>,
     /// First reference of a chain that is broken off.
     pair: Vec<Option<usize>>,
@@ -529,6 +562,9 @@ impl Planner<'_> {
 
     /// Index of the conductor to break a chain at, seen from one end: the last one.
     fn cut(&self, chain: usize, end: usize) -> usize {
+        if let Some(&item) = self.cuts.folds.get(&chain) {
+            return item;
+        }
         let items = &self.chain(chain).items;
         let wire = |item: &Item| matches!(item, Item::Wire(_));
         let found = if end == 0 {
@@ -773,7 +809,11 @@ impl Planner<'_> {
                     1
                 };
                 if self.roles.feed[hub] == Some(chain) {
-                    if self.roles.grid[far] != index {
+                    if self.roles.grid[far] != index
+                        && matches!(kind, HubKind::Box | HubKind::Splice)
+                    {
+                        lefts.push(Action::BrokenLeft(chain, 1 - end));
+                    } else if self.roles.grid[far] != index {
                         rights.push((0, Action::Supply(chain, 1 - end)));
                     }
                 } else if self.roles.feed[far] == Some(chain) {
@@ -857,6 +897,7 @@ impl Planner<'_> {
                 // The child's piece is the next one made.
                 let seg = self.whole(chain, end, left, End::Piece(grid.pieces.len(), far_port));
                 grid.push(seg);
+                grid.children.insert(hub);
                 return Some(hub);
             }
             Action::Broken(chain, end) => {
@@ -1241,12 +1282,14 @@ impl Planner<'_> {
         let upward = self.roles.parent[hub] == Some((chain, far));
         let downward = self.roles.parent[far] == Some((chain, hub));
         let far_port = self.chain(chain).ends[1 - end].map_or(0, |(_, port)| port);
+        let broken = |child: usize| self.cuts.returns.contains(&child);
         let together = homes.grid[far] == index;
         let has_bar = self.roles.kinds[far].elastic() && grid.last_row_of(far).is_some();
-        if upward && (together || has_bar) {
+        if upward && (together || has_bar) && !broken(hub) {
             return Some(self.whole(chain, end, here, End::Hub(far, far_port)));
         }
-        if downward && (together || homes.joined.contains(&(homes.grid[far], hub))) {
+        let joined = homes.joined.contains(&(homes.grid[far], hub));
+        if downward && (together || joined) && !broken(far) {
             // The child draws the whole chain, here or to a bar of this hub in its own grid.
             return None;
         }
@@ -1318,6 +1361,46 @@ impl Planner<'_> {
             let seg = self.whole(chain, 0, ends[0], ends[1]);
             self.placed[chain] = [true; 2];
             grid.push(seg);
+        }
+    }
+
+    /// Breaks long segments in two that stand on two rows, so that the grid gets narrower.
+    fn fold_rows(&mut self, grid: &mut Grid) {
+        let folded: Vec<usize> = (0..grid.segs.len())
+            .filter(|&seg| {
+                let record = &grid.segs[seg];
+                let fixed = |end: End| matches!(end, End::Piece(..) | End::Hub(..));
+                record.chain.is_some_and(|chain| {
+                    self.cuts.folds.contains_key(&chain) && self.pair[chain].is_none()
+                }) && fixed(record.left)
+                    && fixed(record.right)
+            })
+            .collect();
+        for seg in folded {
+            let record = grid.segs[seg].clone();
+            let (Some(chain), Some(row)) = (record.chain, grid.row_of(seg)) else {
+                continue;
+            };
+            let kept = usize::from(record.flipped);
+            let near = self.near_part(chain, kept, record.left);
+            let (items, reference) = self.far_part(chain, kept);
+            grid.segs[seg] = near;
+            grid.fit_spans();
+            // What returns to the negative goes on below everything else of its bar.
+            let below = match (record.left, record.right) {
+                (End::Piece(piece, _), End::Hub(..)) => grid.pieces[piece].last,
+                _ => row,
+            };
+            grid.insert(
+                below.max(row) + 1,
+                Seg {
+                    chain: Some(chain),
+                    items,
+                    flipped: record.flipped,
+                    left: End::Ref(reference),
+                    right: record.right,
+                },
+            );
         }
     }
 
@@ -1398,6 +1481,27 @@ impl Planner<'_> {
                     && largest.contains_key(&hub)
             }) {
                 grid.rails[usize::from(!left_side)] = largest.get(&head).map(|&(_, piece)| piece);
+            }
+        }
+        for (side, rail) in grid.rails.into_iter().enumerate() {
+            let Some(rail) = rail else { continue };
+            let outer = |&(left, right): &(usize, usize)| {
+                if side == 0 {
+                    right == rail
+                } else {
+                    left == rail
+                }
+            };
+            if grid.order.iter().any(outer) {
+                grid.rails[side] = None;
+                continue;
+            }
+            for piece in (0..grid.pieces.len()).filter(|&piece| piece != rail) {
+                grid.order.push(if side == 0 {
+                    (rail, piece)
+                } else {
+                    (piece, rail)
+                });
             }
         }
     }
@@ -1494,6 +1598,12 @@ impl Grid {
                 matches!(seg.right, End::Hub(known, _) if known == hub)
             })
         })
+    }
+
+    /// Whether a bar is that of a positive hub which another hub of the grid feeds.
+    pub(super) fn fed_here(&self, piece: usize) -> bool {
+        let hub = self.pieces[piece].hub;
+        self.children.contains(&hub)
     }
 
     /// Sets each bar's first and last row.
@@ -1630,15 +1740,16 @@ impl Grid {
     }
 
     /// Puts neighbouring rows together where nothing on one is in the way of the other.
-    fn merge_rows(&mut self) {
+    fn merge_rows(&mut self, single_references: bool) {
         self.fit_spans();
         let depth = self.depths();
         let mut merged: Vec<Vec<usize>> = Vec::with_capacity(self.rows.len());
         for row in std::mem::take(&mut self.rows) {
             let fits = merged.last().is_some_and(|above| {
-                above
-                    .iter()
-                    .all(|&a| row.iter().all(|&b| self.side_by_side(a, b, &depth)))
+                above.iter().all(|&a| {
+                    row.iter()
+                        .all(|&b| self.side_by_side(a, b, &depth, single_references))
+                })
             });
             if let (true, Some(above)) = (fits, merged.last_mut()) {
                 above.extend(row);
@@ -1651,7 +1762,11 @@ impl Grid {
     }
 
     /// Whether two segments can share a row: one ends where the other begins, or before.
-    fn side_by_side(&self, a: usize, b: usize, depth: &[usize]) -> bool {
+    fn side_by_side(&self, a: usize, b: usize, depth: &[usize], single_references: bool) -> bool {
+        // The halves of a folded rung would be as wide as before.
+        if self.segs[a].chain.is_some() && self.segs[a].chain == self.segs[b].chain {
+            return false;
+        }
         let (left, right) = if self.reach(a, depth) <= self.reach(b, depth) {
             (a, b)
         } else {
@@ -1662,6 +1777,7 @@ impl Grid {
         match (left_bar, right_bar) {
             (Some(one), Some(two)) if one == two => true,
             (Some(one), Some(two)) => (depth[one], one) < (depth[two], two),
+            (None, None) if single_references => false,
             // A free end needs a little room before what follows.
             _ => self.reach(left, depth).1 < self.reach(right, depth).0,
         }

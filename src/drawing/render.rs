@@ -1,5 +1,6 @@
 //! Shapes of everything that has its place: bars, boxes, parts in line, wires, labels, references, zones.
 
+use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::frame::Used;
 use super::layout::{
@@ -40,6 +41,8 @@ pub(super) struct Stage<'a> {
     /// How often each component has been drawn so far.
     pub(super) drawn: Vec<u32>,
     pub(super) used: Used,
+    /// Paper, for the fields of the border.
+    size: Format,
     colours: BTreeMap<(String, Option<String>), (Rgb, Option<Rgb>)>,
     references: usize,
 }
@@ -55,8 +58,10 @@ pub(super) struct Layers {
     zone_count: BTreeMap<ZoneId, usize>,
     /// How often a wire lands on each terminal on this sheet.
     landings: BTreeMap<TerminalId, usize>,
-    /// Port of a bar by grid, segment and side.
-    ports: BTreeMap<(usize, usize, usize), String>,
+    /// Port at each end of each lead: grid, segment, lead, side.
+    ports: BTreeMap<(usize, usize, usize, usize), String>,
+    /// Group of the first piece of each wire.
+    first_piece: BTreeMap<ConductorId, usize>,
     /// How often each wire is drawn on this sheet.
     wire_count: BTreeMap<ConductorId, usize>,
 }
@@ -175,8 +180,10 @@ impl<'a> Stage<'a> {
         plan: &'a Plan,
         measured: &'a [Measured],
         zonings: &'a [Zoning],
+        size: Format,
     ) -> Self {
         Self {
+            size,
             system,
             circuit,
             plan,
@@ -223,19 +230,12 @@ impl<'a> Stage<'a> {
 
     /// Draws one part of a grid.
     pub(super) fn part(&mut self, part: &Part, layers: &mut Layers) {
-        let zone_names = self.zones(part, layers);
-        self.bars(part, layers, zone_names.whole.as_deref());
+        let zones = self.zones(part, layers);
+        self.bars(part, layers, &zones);
         let grid = &self.plan.grids[part.grid];
         for (row, &y) in part.rows.clone().zip(&part.ys) {
             for &seg in &grid.rows[row] {
-                self.strip(
-                    part,
-                    seg,
-                    y,
-                    zone_names.of_row(row),
-                    zone_names.whole.as_deref(),
-                    layers,
-                );
+                self.strip(part, seg, y, row, &zones, layers);
             }
         }
     }
@@ -252,9 +252,22 @@ impl<'a> Stage<'a> {
                     measured.width + 2.0 * ZONE_PAD,
                     part.bottom - part.top + 2.0 * ZONE_PAD,
                 );
-                names.whole = Some(self.zone_box(layers, *zone, at, size));
+                names.whole = Some((*zone, self.zone_box(layers, *zone, at, size)));
             }
-            Zoning::Runs(runs) => {
+            Zoning::Runs(runs, sides) => {
+                let [left_edge, right_edge] = measured.load_edges();
+                let (top, height) = (part.top - ZONE_PAD, part.bottom - part.top + 2.0 * ZONE_PAD);
+                names.edges = [part.x + left_edge, part.x + right_edge];
+                if let Some(zone) = sides[0] {
+                    let at = (part.x - ZONE_PAD, top);
+                    let size = (left_edge - 0.6 + ZONE_PAD, height);
+                    names.sides[0] = Some((zone, self.zone_box(layers, zone, at, size)));
+                }
+                if let Some(zone) = sides[1] {
+                    let at = (part.x + right_edge + 0.6, top);
+                    let size = (measured.width - right_edge - 0.6 + ZONE_PAD, height);
+                    names.sides[1] = Some((zone, self.zone_box(layers, zone, at, size)));
+                }
                 for &(zone, first, last) in runs {
                     let from = first.max(part.rows.start);
                     let to = (last + 1).min(part.rows.end);
@@ -349,7 +362,7 @@ impl<'a> Stage<'a> {
         name
     }
 
-    fn bars(&mut self, part: &Part, layers: &mut Layers, whole: Option<&str>) {
+    fn bars(&mut self, part: &Part, layers: &mut Layers, zones: &ZoneNames) {
         let grid = &self.plan.grids[part.grid];
         let measured = &self.measured[part.grid];
         for (piece, record) in grid.pieces.iter().enumerate() {
@@ -430,7 +443,7 @@ impl<'a> Stage<'a> {
                     if lines.is_empty() {
                         self.box_mark(
                             hub,
-                            (f64::midpoint(left, right), f64::midpoint(y0 - rim, bottom)),
+                            (left + sides + 7.5, f64::midpoint(y0 - rim, bottom)),
                             &mut shapes,
                         );
                     }
@@ -440,7 +453,7 @@ impl<'a> Stage<'a> {
             if let Some(places) = self.hub_places.get(&record.hub)
                 && measured.plates[piece].also
             {
-                let here = self.spot_name(part, (left, y0));
+                let here = self.place(part.sheet, (left, y0));
                 let others: Vec<&str> = places
                     .iter()
                     .filter(|place| **place != here)
@@ -452,7 +465,8 @@ impl<'a> Stage<'a> {
                     lines.push(format!("also {shown}{more}"));
                 }
             }
-            let mut y = y0 - rim - 0.8 - (lines.len().saturating_sub(1)) as f64 * TEXT * LEADING;
+            let lift = part.lifts.get(&piece).copied().unwrap_or(rim);
+            let mut y = y0 - lift - 0.8 - (lines.len().saturating_sub(1)) as f64 * TEXT * LEADING;
             for words in &lines {
                 shapes.push(text((left, y), words, TEXT, Anchor::Start));
                 y += TEXT * LEADING;
@@ -467,7 +481,10 @@ impl<'a> Stage<'a> {
                 role: Role::Part {
                     name,
                     piece: piece_number,
-                    zone: self.zone_for(hub.component, whole),
+                    zone: zones.holding(
+                        self.system.components[hub.component.index()].zone,
+                        Place::At(left),
+                    ),
                     kind: hub_word(hub.kind),
                 },
                 title,
@@ -477,15 +494,9 @@ impl<'a> Stage<'a> {
         self.rails(part, layers);
     }
 
-    fn spot_name(&self, part: &Part, at: (f64, f64)) -> String {
-        let _ = self;
-        format!("{}@{:.1},{:.1}", part.sheet, at.0, at.1)
-    }
-
-    /// The rectangle of a zone that a part stands in.
-    fn zone_for(&self, component: ComponentId, whole: Option<&str>) -> Option<String> {
-        self.system.components[component.index()].zone?;
-        whole.map(str::to_owned)
+    /// Sheet and field of a point.
+    pub(super) fn place(&self, sheet: usize, at: (f64, f64)) -> String {
+        format!("{}/{}", sheet + 1, super::frame::field(self.size, at))
     }
 
     /// Left and right bar of the main negative, joined below everything.
@@ -509,7 +520,7 @@ impl<'a> Stage<'a> {
             part.x + f64::midpoint(measured.bar_left(piece), measured.bar_right(piece))
         };
         let (x0, x1) = (middle(left), middle(right));
-        let y = part.bottom + 2.5;
+        let y = part.bottom + pages::RAIL_DROP / 2.0;
         let below = |piece: usize| {
             let last = grid.pieces[piece].last.min(part.rows.end - 1);
             part.ys[last - part.rows.start] + pages::rim(hub.kind)
@@ -639,7 +650,9 @@ impl<'a> Stage<'a> {
                                     SMALL,
                                     Anchor::End,
                                 ));
-                            } else if on_right {
+                            } else if !on_right {
+                                shapes.push(text((left - 0.5, y - 1.0), word, SMALL, Anchor::End));
+                            } else {
                                 shapes.push(line(vec![(left + BLOCK_BAR, y), (right, y)], LINE));
                                 shapes.push(text((right - 1.0, y - 1.0), word, SMALL, Anchor::End));
                             }
@@ -654,9 +667,13 @@ impl<'a> Stage<'a> {
                         }
                     }
                     let name = self.port_name(layers, port_record.terminal);
-                    layers
-                        .ports
-                        .insert((part.grid, seg, usize::from(!on_right)), name.clone());
+                    let lead = if on_right {
+                        0
+                    } else {
+                        measured.strips[seg].leads.len() - 1
+                    };
+                    let key = (part.grid, seg, lead, usize::from(!on_right));
+                    layers.ports.insert(key, name.clone());
                     shapes.push(port((x, y), name));
                 }
             }
@@ -668,10 +685,11 @@ impl<'a> Stage<'a> {
         let count = layers.landings.entry(terminal).or_default();
         *count += 1;
         let name = self.system.terminal_name(terminal);
-        if *count == 1 {
-            name
-        } else {
-            format!("{name}:{count}")
+        match (*count, name.contains('.')) {
+            (1, _) => name,
+            (count, true) => format!("{name}:{count}"),
+            // What stands before the last point names the part.
+            (count, false) => format!("{name}.:{count}"),
         }
     }
 
@@ -709,8 +727,8 @@ impl<'a> Stage<'a> {
         part: &Part,
         seg: usize,
         y: f64,
-        row_zone: Option<&(ZoneId, String)>,
-        whole: Option<&str>,
+        row: usize,
+        zones: &ZoneNames,
         layers: &mut Layers,
     ) {
         let plan = self.plan;
@@ -736,17 +754,15 @@ impl<'a> Stage<'a> {
             };
             ends.push((before, after));
         }
-        for face in &strip.faces {
-            let zone = match row_zone {
-                Some((zone, name))
-                    if face.cell.kind.is_load()
-                        && words::cell_zone(self.system, &face.cell) == Some(*zone) =>
-                {
-                    Some(name.clone())
-                }
-                _ => words::cell_zone(self.system, &face.cell).and(whole.map(str::to_owned)),
+        for (index, face) in strip.faces.iter().enumerate() {
+            let middle = part.x + pages::face_ports(measured, face).0;
+            let place = if face.cell.kind.is_load() {
+                Place::Load(row)
+            } else {
+                Place::At(middle)
             };
-            self.face(part, face, y, zone, layers);
+            let zone = zones.holding(words::cell_zone(self.system, &face.cell), place);
+            self.face(part, face, y, zone, (seg, index), layers);
         }
         for (index, lead) in strip.leads.iter().enumerate() {
             let (from, to) = pages::lead_span(grid, measured, seg, index);
@@ -754,18 +770,28 @@ impl<'a> Stage<'a> {
             let at_ref = |end: End| matches!(end, End::Ref(_));
             match lead.item {
                 Some(Item::Wire(id)) => {
-                    let name = |terminal: Option<TerminalId>| {
-                        terminal.map(|terminal| self.system.terminal_name(terminal))
+                    let conductor = &self.system.conductors[id.index()];
+                    let (before, after) = ends[index];
+                    // A piece runs as its conductor does, so that the first piece has the first end.
+                    let forward = before == Some(conductor.from)
+                        || after == Some(conductor.to)
+                        || before.is_none() && after.is_none();
+                    let mut names = [0, 1].map(|side| {
+                        let terminal = if side == 0 { before } else { after };
+                        layers
+                            .ports
+                            .get(&(part.grid, seg, index, side))
+                            .cloned()
+                            .or_else(|| {
+                                terminal.map(|terminal| self.system.terminal_name(terminal))
+                            })
+                    });
+                    let (from, to) = if forward {
+                        (from, to)
+                    } else {
+                        names.reverse();
+                        (to, from)
                     };
-                    let mut names = [name(ends[index].0), name(ends[index].1)];
-                    // A bar's ports are numbered from the second landing on.
-                    for (side, outer) in [(0, index == 0), (1, index + 1 == strip.leads.len())] {
-                        if let (true, Some(name)) =
-                            (outer, layers.ports.get(&(part.grid, seg, side)))
-                        {
-                            names[side] = Some(name.clone());
-                        }
-                    }
                     self.wire(id, (from, to, y), names, layers);
                     let (from, to) = pages::label_span(grid, measured, seg, index);
                     let span = (part.x + from, part.x + to, y);
@@ -778,7 +804,7 @@ impl<'a> Stage<'a> {
                     self.joint((from, to, y), 0.5, layers);
                 }
                 None if to - from > 1e-6 && record.chain.is_some() => {
-                    self.joint((from, to, y), 0.5, layers)
+                    self.joint((from, to, y), 0.5, layers);
                 }
                 None => {}
             }
@@ -847,6 +873,7 @@ impl<'a> Stage<'a> {
         face: &Face,
         y: f64,
         zone: Option<String>,
+        (seg, index): (usize, usize),
         layers: &mut Layers,
     ) {
         let measured = &self.measured[part.grid];
@@ -887,13 +914,14 @@ impl<'a> Stage<'a> {
                 shapes.push(text((x, base), words, SMALL, Anchor::Middle));
             }
         }
-        for (x, terminal) in [(left, face.cell.ends[0]), (right, face.cell.ends[1])] {
-            if face.cell.ends[0] == face.cell.ends[1] && x > left {
-                continue;
-            }
+        for (side, x) in [left, right].into_iter().enumerate() {
+            let terminal = face.cell.ends[side];
             // The post beside the part carries the terminal where several conductors land.
             if !self.has_post(terminal) {
                 let name = self.port_name(layers, terminal);
+                layers
+                    .ports
+                    .insert((part.grid, seg, index + side, 1 - side), name.clone());
                 shapes.push(port((x, y), name));
             }
         }
@@ -997,7 +1025,7 @@ impl<'a> Stage<'a> {
         } else {
             format!(": {}", conductor.function)
         };
-        layers.wires.push(Group {
+        let group = Group {
             id: id_text,
             role: Role::Wire {
                 number: conductor.number.clone(),
@@ -1012,7 +1040,20 @@ impl<'a> Stage<'a> {
                 self.system.terminal_name(conductor.to)
             ),
             shapes,
-        });
+        };
+        // The piece with the first end of a broken-off conductor comes first.
+        let has_start = matches!(&group.role, Role::Wire { from: Some(_), .. });
+        let known = layers.first_piece.get(&id).copied();
+        match known {
+            Some(at) if has_start => {
+                let later = std::mem::replace(&mut layers.wires[at], group);
+                layers.wires.push(later);
+            }
+            _ => {
+                layers.first_piece.entry(id).or_insert(layers.wires.len());
+                layers.wires.push(group);
+            }
+        }
     }
 
     fn label(
@@ -1149,15 +1190,38 @@ fn hex(text: &str) -> Rgb {
     Rgb(byte(16), byte(8), byte(0))
 }
 
+/// Where something stands against the loads.
+#[derive(Clone, Copy)]
+enum Place {
+    /// In the column of the loads, on a row.
+    Load(usize),
+    /// At a place from left to right.
+    At(f64),
+}
+
 /// Names of the zones' rectangles in one part of the drawing.
 #[derive(Default)]
 struct ZoneNames {
-    whole: Option<String>,
+    whole: Option<(ZoneId, String)>,
+    /// Rectangles left and right of the loads.
+    sides: [Option<(ZoneId, String)>; 2],
+    /// Left and right edge of the column of the loads.
+    edges: [f64; 2],
     rows: BTreeMap<usize, (ZoneId, String)>,
 }
 
 impl ZoneNames {
-    fn of_row(&self, row: usize) -> Option<&(ZoneId, String)> {
-        self.rows.get(&row)
+    /// The rectangle that holds something of a zone.
+    fn holding(&self, zone: Option<ZoneId>, place: Place) -> Option<String> {
+        let found = match (&self.whole, place) {
+            (Some(whole), _) => Some(whole),
+            (None, Place::Load(row)) => self.rows.get(&row),
+            (None, Place::At(x)) if x < self.edges[0] => self.sides[0].as_ref(),
+            (None, Place::At(x)) if x >= self.edges[1] => self.sides[1].as_ref(),
+            (None, Place::At(_)) => None,
+        };
+        found
+            .filter(|(held, _)| Some(*held) == zone)
+            .map(|(_, name)| name.clone())
     }
 }
