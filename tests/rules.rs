@@ -4,6 +4,9 @@
 //! An edge case names the findings it expects in a comment at the end of their line, `# <- OC101`; the line is
 //! that of the finding's first label, and only findings of the rule whose folder it lies in are compared.
 
+// A test reads files; the library does not.
+#![allow(clippy::disallowed_methods)]
+
 use loomwright::diag::{Diagnostic, Severity};
 use loomwright::source::LineIndex;
 use loomwright::{Want, compile, rules};

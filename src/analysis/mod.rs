@@ -6,6 +6,7 @@ pub mod ampacity;
 pub mod currents;
 pub mod fault_current;
 pub mod isolation;
+pub mod live;
 pub mod poles;
 pub mod protection;
 pub mod solve;
@@ -19,7 +20,8 @@ use crate::system::System;
 use ampacity::Ampacities;
 use currents::{Cases, Currents};
 use fault_current::FaultCurrents;
-use isolation::Nets;
+use isolation::{Isolation, Nets};
+use live::Live;
 use poles::Poles;
 use protection::Protection;
 use voltage_drop::Drops;
@@ -43,6 +45,10 @@ pub struct Facts<'s> {
     pub protection: Protection,
     /// What flows into a short, at most and at least.
     pub faults: FaultCurrents,
+    /// What some combination of positions joins, and what it parts.
+    pub isolation: Isolation,
+    /// What stays live with every battery switch off.
+    pub live: Live,
 }
 
 impl<'s> Facts<'s> {
@@ -58,6 +64,8 @@ impl<'s> Facts<'s> {
         let nets = Nets::new(system);
         let protection = Protection::new(system, &nets, &ampacities);
         let faults = FaultCurrents::new(system, &poles);
+        let isolation = Isolation::new(system, &nets);
+        let live = Live::new(system, &nets);
         Self {
             system,
             poles,
@@ -67,6 +75,8 @@ impl<'s> Facts<'s> {
             nets,
             protection,
             faults,
+            isolation,
+            live,
         }
     }
 }

@@ -10,6 +10,15 @@ pub(super) const NAMES_TOLD: usize = 6;
 
 /// `W1`, `W1 and W2`, `W1, W2 and W3`, and `W1, W2 and 7 more` where there are many.
 pub(super) fn listed<S: AsRef<str>>(names: &[S]) -> String {
+    joined(names, "and")
+}
+
+/// The same with `or`.
+pub(super) fn either<S: AsRef<str>>(names: &[S]) -> String {
+    joined(names, "or")
+}
+
+fn joined<S: AsRef<str>>(names: &[S], word: &str) -> String {
     let mut told: Vec<String> = names.iter().map(|name| name.as_ref().to_owned()).collect();
     if told.len() > NAMES_TOLD {
         let more = told.len() - (NAMES_TOLD - 1);
@@ -19,7 +28,7 @@ pub(super) fn listed<S: AsRef<str>>(names: &[S]) -> String {
     match told.split_last() {
         None => String::new(),
         Some((only, [])) => only.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+        Some((last, rest)) => format!("{} {word} {last}", rest.join(", ")),
     }
 }
 

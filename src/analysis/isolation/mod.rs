@@ -1,5 +1,140 @@
 //! Which banks, poles and loads some combination of positions joins, and which it parts.
+//!
+//! Everything here is told over all realisable positions, with the fewest that show it and the path they close.
+//! What may be joined, and how grave it is otherwise, is for the rules to say.
 
+mod charging;
+mod drains;
+mod joins;
 mod nets;
+mod strings;
 
-pub use nets::{Conflict, Nets, Pole, same_nominal};
+pub use charging::{Charging, Supply};
+pub use drains::Drain;
+pub use joins::{Contact, Join, Opposed, Short};
+pub use nets::{Across, Nets, Pole, same_nominal};
+pub use strings::{StringFault, StringFaultKind, Tap};
+
+use super::states::{Constraints, Reach, Witness};
+use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, System};
+use crate::units::Volts;
+
+/// A question that the network is too knotted to decide, by the elements it is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Undecided {
+    /// Names of the elements.
+    pub elements: Vec<String>,
+}
+
+/// What is joined and parted, over all positions.
+#[derive(Clone, Debug)]
+pub struct Isolation {
+    /// Pairs of banks whose positives some state joins.
+    pub joins: Vec<Join>,
+    /// Isolated banks that touch another system.
+    pub contacts: Vec<Contact>,
+    /// Sources whose poles some state joins.
+    pub shorts: Vec<Short>,
+    /// Sources wired against what they are wired to.
+    pub opposed: Vec<Opposed>,
+    /// Banks whose wiring does not agree with their strings.
+    pub strings: Vec<StringFault>,
+    /// Loads that draw from the middle of a string.
+    pub taps: Vec<Tap>,
+    /// Banks that feed loads and whose negative reaches none of them.
+    pub floating: Vec<BankId>,
+    /// Loads of other banks that some state lets draw on a start bank.
+    pub drains: Vec<Drain>,
+    /// Charging sources and the banks they reach.
+    pub charging: Charging,
+    /// What could not be decided.
+    pub undecided: Vec<Undecided>,
+}
+
+impl Isolation {
+    /// Asks everything about banks and poles.
+    #[must_use]
+    pub fn new(system: &System, nets: &Nets) -> Self {
+        let mut isolation = Self {
+            joins: Vec::new(),
+            contacts: Vec::new(),
+            shorts: Vec::new(),
+            opposed: Vec::new(),
+            strings: Vec::new(),
+            taps: Vec::new(),
+            floating: Vec::new(),
+            drains: Vec::new(),
+            charging: Charging::default(),
+            undecided: Vec::new(),
+        };
+        let all = Constraints::none(system);
+        // Off the negative nets, so that a dead short is told as such and not as a joint of everything.
+        let live = Reach::new(system, &all, |link| off_negative(system, nets, link));
+        let undeclared = all
+            .clone()
+            .forbid(system, |_, position| position.joins_banks);
+        let apart = Reach::new(system, &undeclared, |link| off_negative(system, nets, link));
+        let whole = Reach::new(system, &all, |_| Some(f64::INFINITY));
+        isolation.look_for_joins(system, &live, &apart);
+        isolation.look_for_contacts(system, &whole);
+        isolation.look_for_shorts(system, nets, &whole);
+        isolation.look_at_strings(system, nets, &whole, &live);
+        isolation.look_for_drains(system, nets, &undeclared);
+        isolation.look_at_charging(system, nets, &live);
+        isolation
+    }
+}
+
+/// The width of a link for questions that stay off the negative.
+fn off_negative(system: &System, nets: &Nets, link: LinkId) -> Option<f64> {
+    let (a, b) = super::states::ends(system, link);
+    (!nets.is_negative(a) && !nets.is_negative(b)).then_some(f64::INFINITY)
+}
+
+/// The positive posts of a bank: that of the uppermost battery of each string.
+#[must_use]
+pub fn tops(system: &System, bank: &Bank) -> Vec<NodeId> {
+    bank.strings
+        .iter()
+        .filter_map(|string| string.last())
+        .map(|&source| post(system, source, true))
+        .collect()
+}
+
+/// The negative posts of a bank: that of the lowest battery of each string.
+#[must_use]
+pub fn bottoms(system: &System, bank: &Bank) -> Vec<NodeId> {
+    bank.strings
+        .iter()
+        .filter_map(|string| string.first())
+        .map(|&source| post(system, source, false))
+        .collect()
+}
+
+/// Nominal voltage of a bank: the sum of its first string.
+#[must_use]
+pub fn nominal(system: &System, bank: &Bank) -> Option<Volts> {
+    let string = bank.strings.first()?;
+    Some(
+        string
+            .iter()
+            .map(|source| system.sources[source.index()].nominal.value)
+            .sum(),
+    )
+}
+
+fn post(system: &System, source: SourceId, positive: bool) -> NodeId {
+    let (a, b) = super::states::ends(system, system.sources[source.index()].link);
+    if positive { a } else { b }
+}
+
+/// Whether a path is closed whatever the positions: it passes no contact.
+#[must_use]
+pub fn is_permanent(system: &System, witness: &Witness) -> bool {
+    !witness.path.iter().any(|link| {
+        matches!(
+            system.links[link.index()].kind,
+            crate::system::LinkKind::Contact { .. }
+        )
+    })
+}

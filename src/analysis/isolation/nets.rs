@@ -34,13 +34,15 @@ pub struct Pole {
     pub volts: Volts,
 }
 
-/// A source whose polarity or voltage disagrees with what it is wired to, whatever the positions.
+/// The nominal voltage that the batteries put across a source, whatever the positions; its own where they put none.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Conflict {
+pub struct Across {
     /// The source.
     pub source: SourceId,
-    /// What the others put across it.
-    pub across: Volts,
+    /// Voltage of its positive against its negative.
+    pub volts: Volts,
+    /// Batteries put it there, and not the source itself.
+    pub imposed: bool,
 }
 
 /// The nets of the boat and their potentials, whatever the positions.
@@ -50,7 +52,7 @@ pub struct Nets {
     of_node: Vec<u32>,
     facts: Vec<Net>,
     ungrounded: Vec<Pole>,
-    conflicts: Vec<Conflict>,
+    across: Vec<Across>,
     reversed: Vec<SourceId>,
 }
 
@@ -58,6 +60,8 @@ pub struct Nets {
 struct Net {
     /// Galvanic system, none when no source touches the net.
     system: Option<u32>,
+    /// Batteries alone tie it to its system.
+    battery: bool,
     /// Against the negative of its system; before that is known, against any net of it.
     potential: f64,
     /// Negatives of loads and sources that land here, less their positives.
@@ -77,7 +81,7 @@ impl Nets {
             of_node,
             facts: vec![Net::default(); count],
             ungrounded: Vec::new(),
-            conflicts: Vec::new(),
+            across: Vec::new(),
             reversed: Vec::new(),
         };
         found.vote(system);
@@ -130,10 +134,10 @@ impl Nets {
         &self.reversed
     }
 
-    /// Sources across which the others put another voltage than their own, in file order.
+    /// What stands across each source, in file order; nothing for one that ties two systems or that is shorted.
     #[must_use]
-    pub fn conflicts(&self) -> &[Conflict] {
-        &self.conflicts
+    pub fn across(&self) -> &[Across] {
+        &self.across
     }
 
     /// Counts what lands on each net, to tell the negative from the rest.
@@ -168,40 +172,51 @@ impl Nets {
     }
 
     /// Ties nets through their sources and finds the negative of each system.
+    ///
+    /// Batteries first: they say what voltage a system has. A charging source then extends a system to a net that has
+    /// none yet; where both its nets have one, what stands across it is noted.
     fn tie(&mut self, system: &System) {
-        let mut at: Vec<Vec<(u32, f64, SourceId)>> = vec![Vec::new(); self.facts.len()];
-        // Batteries first: they say best what voltage a system has.
-        let batteries_first = |battery: bool| {
-            system
-                .sources
-                .iter()
-                .enumerate()
-                .filter(move |(_, source)| (source.kind == SourceKind::Battery) == battery)
-        };
-        let mut starts = Vec::new();
-        for (index, source) in batteries_first(true).chain(batteries_first(false)) {
+        let mut at: Vec<Vec<(u32, f64)>> = vec![Vec::new(); self.facts.len()];
+        let mut batteries = Vec::new();
+        let mut others = Vec::new();
+        for (index, source) in system.sources.iter().enumerate() {
             let (a, b) = ends(system, source.link);
             let (a, b) = (self.net(a), self.net(b));
             if a == b {
                 continue;
             }
-            let (id, volts) = (SourceId::at(index), source.nominal.value.0);
-            at[b as usize].push((a, volts, id));
-            at[a as usize].push((b, -volts, id));
-            starts.push(b);
-        }
-        let mut number = 0;
-        for start in starts {
-            if self.facts[start as usize].system.is_some() {
-                continue;
+            let tie = (a, b, source.nominal.value.0, SourceId::at(index));
+            if source.kind == SourceKind::Battery {
+                at[b as usize].push((a, tie.2));
+                at[a as usize].push((b, -tie.2));
+                batteries.push(tie);
+            } else {
+                others.push(tie);
             }
-            let members = self.tie_one(start, number, &at);
-            number += 1;
+        }
+        let mut systems: Vec<Vec<u32>> = Vec::new();
+        for &(_, start, _, _) in &batteries {
+            if self.facts[start as usize].system.is_none() {
+                systems.push(self.tie_one(start, systems.len(), &at));
+            }
+        }
+        self.extend(&others, &mut systems);
+        for &(a, b, _, source) in batteries.iter().chain(&others) {
+            let (high, low) = (self.facts[a as usize], self.facts[b as usize]);
+            if high.system == low.system {
+                self.across.push(Across {
+                    source,
+                    volts: Volts(high.potential - low.potential),
+                    imposed: high.battery && low.battery,
+                });
+            }
+        }
+        for members in systems {
             let Some(reference) = self.reference(&members) else {
                 continue;
             };
             let zero = self.facts[reference as usize].potential;
-            for &member in &members {
+            for member in members {
                 let net = &mut self.facts[member as usize];
                 net.potential -= zero;
                 // Paralleled batteries of 12 V and 12.8 V have one negative all the same.
@@ -212,33 +227,63 @@ impl Nets {
         }
     }
 
-    fn tie_one(&mut self, start: u32, number: u32, at: &[Vec<(u32, f64, SourceId)>]) -> Vec<u32> {
+    /// Carries potentials over the batteries from one net.
+    fn tie_one(&mut self, start: u32, number: usize, at: &[Vec<(u32, f64)>]) -> Vec<u32> {
+        // There are fewer systems than nets, and nets are numbered in u32.
+        let number = u32::try_from(number).unwrap_or(u32::MAX);
         let mut members = vec![start];
         let mut queue = VecDeque::from([start]);
         self.facts[start as usize].system = Some(number);
+        self.facts[start as usize].battery = true;
         while let Some(net) = queue.pop_front() {
-            for &(other, volts, source) in &at[net as usize] {
-                let potential = self.facts[net as usize].potential + volts;
-                let found = &mut self.facts[other as usize];
-                if found.system.is_none() {
-                    found.system = Some(number);
-                    found.potential = potential;
+            for &(other, volts) in &at[net as usize] {
+                if self.facts[other as usize].system.is_none() {
+                    self.facts[other as usize].system = Some(number);
+                    self.facts[other as usize].battery = true;
+                    self.facts[other as usize].potential =
+                        self.facts[net as usize].potential + volts;
                     members.push(other);
                     queue.push_back(other);
-                    continue;
-                }
-                let across =
-                    volts.signum() * (found.potential - self.facts[net as usize].potential);
-                let agrees = across > 0.0 && same_nominal(Volts(across), Volts(volts.abs()));
-                if !agrees && !self.conflicts.iter().any(|known| known.source == source) {
-                    self.conflicts.push(Conflict {
-                        source,
-                        across: Volts(across),
-                    });
                 }
             }
         }
         members
+    }
+
+    /// Carries potentials on over charging sources until none reaches a new net.
+    fn extend(&mut self, others: &[(u32, u32, f64, SourceId)], systems: &mut Vec<Vec<u32>>) {
+        let mut changed = true;
+        while changed {
+            changed = false;
+            for &(a, b, volts, _) in others {
+                let (high, low) = (self.facts[a as usize], self.facts[b as usize]);
+                let (from, to, potential) = match (high.system, low.system) {
+                    (Some(system), None) => (system, b, high.potential - volts),
+                    (None, Some(system)) => (system, a, low.potential + volts),
+                    _ => continue,
+                };
+                self.facts[to as usize].system = Some(from);
+                self.facts[to as usize].potential = potential;
+                systems[from as usize].push(to);
+                changed = true;
+            }
+            if changed {
+                continue;
+            }
+            let alone = others
+                .iter()
+                .find(|(a, b, _, _)| {
+                    self.facts[*a as usize].system.is_none()
+                        && self.facts[*b as usize].system.is_none()
+                })
+                .copied();
+            if let Some((_, b, _, _)) = alone {
+                let number = u32::try_from(systems.len()).unwrap_or(u32::MAX);
+                self.facts[b as usize].system = Some(number);
+                systems.push(vec![b]);
+                changed = true;
+            }
+        }
     }
 
     /// The negative of a system: where it is declared, else where most negatives land, else the lowest.
@@ -255,7 +300,7 @@ impl Nets {
     }
 
     fn list(&mut self, system: &System) {
-        self.conflicts.sort_by_key(|conflict| conflict.source);
+        self.across.sort_by_key(|across| across.source);
         for (index, source) in system.sources.iter().enumerate() {
             let link = &system.links[source.link.index()];
             let id = SourceId::at(index);

@@ -3,7 +3,7 @@
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
-use crate::standards::constants;
+use crate::standards::{Basis, Confidence, constants};
 use crate::system::{Bank, System};
 use crate::units::{AmpHours, Rounding, amp_hours};
 
@@ -13,7 +13,12 @@ pub(in crate::rules) static RULE: Rule = Rule {
     name: "batteries-without-device",
     title: "Batteries of a large parallel bank have no device each",
     severity: Severity::Warning,
-    basis: &[],
+    basis: &[Basis::clause(
+        "ABYC E-11",
+        "July 2025",
+        "11.10.1.4.1",
+        Confidence::Secondary,
+    )],
     checks: "In a bank of several batteries or strings in parallel whose capacity is above 500 Ah, each has an overcurrent device of its own besides the main device: a battery that fails inside is otherwise fed by all the others.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
@@ -65,7 +70,7 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
-    let (limit, basis) = constants::device_per_battery_capacity();
+    let (limit, _) = constants::device_per_battery_capacity();
     for parallel in facts.protection.parallels() {
         let bank = &system.banks[parallel.bank.index()];
         let Some(capacity) = capacity(system, bank).filter(|&capacity| capacity > limit) else {
@@ -90,7 +95,6 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 Figure::new("capacity of the bank", capacity.0, "Ah"),
                 Figure::new("largest capacity without a device for each", limit.0, "Ah"),
             )
-            .on_basis([basis])
             .repair(format!("fit a device at the positive post of each battery of {}", bank.name)),
         );
     }

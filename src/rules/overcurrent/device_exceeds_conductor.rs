@@ -1,6 +1,6 @@
 //! A device rated above what a conductor behind it allows.
 
-use super::super::telling::{along, at_most, rating, shown, wires, with_positions};
+use super::super::telling::{at_most, rating, shown, wires, with_positions};
 use crate::analysis::Facts;
 use crate::analysis::protection::{Allowed, By, Exemption, Fault, Kind};
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -17,7 +17,11 @@ pub(in crate::rules) static RULE: Rule = Rule {
     name: "device-exceeds-conductor",
     title: "Overcurrent device is rated above what the conductor allows",
     severity: Severity::Error,
-    basis: &[],
+    basis: &[
+        citations::LAW_RATING_BELOW_50_V,
+        citations::LAW_RATING_FROM_50_V,
+        citations::ABYC_RATING,
+    ],
     checks: "The largest rating that stands between a conductor and any source, over all combinations of switch positions, against what the conductor allows: by law 150 % of the table below 50 V, and from 50 V on the table or the next standard rating up; by the strict policy 100 % of the ampacity derated for engine space and bundle. Under the lawful policy a rating above 150 % of the derated ampacity is a warning and one above 100 % of it a note. A thinner conductor needs a device of its own within 7 in of where it leaves a thicker one, 40 in sheathed. A conductor that is too small for its fuse becomes the fuse.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
@@ -89,12 +93,11 @@ fn too_large(rule: &Rule, facts: &Facts<'_>, fault: &Fault, by: By, current: Amp
             conductor.number
         );
         most = format!(" of at most {}", at_most(allowed.judged.current));
-        finding = finding
-            .compared(
-                Figure::new("device rating", current.0, "A"),
-                Figure::new("largest rating allowed", allowed.judged.current.0, "A"),
-            )
-            .on_basis([allowed.judged.basis, allowed.ampacity.basis]);
+        finding = finding.compared(
+            Figure::new("device rating", current.0, "A"),
+            Figure::new("largest rating allowed", allowed.judged.current.0, "A"),
+        );
+        finding.basis = vec![allowed.judged.basis, allowed.ampacity.basis];
     }
     message.push_str(&with_positions(system, &fault.positions));
     finding.message = message;
@@ -160,31 +163,22 @@ fn no_size(rule: &Rule, facts: &Facts<'_>, fault: &Fault, by: Option<By>) -> Dia
     } else {
         "their size is not given"
     };
-    let mut finding = rule
-        .not_proved(
-            &conductor.number,
-            format!(
-                "whether {} protect{} is not proved: {device} cannot be compared, because {reason}",
-                wires(system, &all),
-                "ion is enough"
-            ),
-        )
-        .label(
-            conductor.span,
-            if listed {
-                "not in any table"
-            } else {
-                "no size given"
-            },
-        );
-    finding.message = format!(
+    let message = format!(
         "{device} is not compared with what {} may carry, because {reason}",
         wires(system, &all)
+    );
+    let mut finding = rule.not_proved(&conductor.number, message).label(
+        conductor.span,
+        if listed {
+            "not in any table"
+        } else {
+            "no size given"
+        },
     );
     if let Some((_, span)) = by {
         finding = finding.label(span, "protects it");
     }
-    finding.along(along(system, &conductor.number, &[])).repair(
+    finding.repair(
         "write the `gauge` of each, as printed on its insulation, or `auto` to have it chosen",
     )
 }
@@ -258,6 +252,11 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
         if !also.is_empty() {
             let _ = write!(help, "; the same goes for {}", wires(system, &also));
         }
+        finding.basis = vec![
+            allowed.lawful.basis,
+            citations::ABYC_RATING,
+            allowed.ampacity.basis,
+        ];
         findings.push(
             finding
                 .label(conductor.span, "what it may carry is reduced where it lies")
@@ -266,11 +265,6 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
                     Figure::new("device rating", current.0, "A"),
                     Figure::new("largest rating", limit.0, "A"),
                 )
-                .on_basis([
-                    allowed.lawful.basis,
-                    citations::ABYC_RATING,
-                    allowed.ampacity.basis,
-                ])
                 .repair(help),
         );
     }

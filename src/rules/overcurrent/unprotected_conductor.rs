@@ -1,6 +1,6 @@
 //! A conductor that a source can feed without any device of its own.
 
-use super::super::telling::{along, at_most, length, listed, shown, wires, with_positions};
+use super::super::telling::{along, at_most, either, length, shown, wires, with_positions};
 use crate::analysis::Facts;
 use crate::analysis::protection::{Fault, Kind};
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -86,7 +86,7 @@ fn unprotected(rule: &Rule, facts: &Facts<'_>, fault: &Fault) -> Diagnostic {
         conductor.number
     );
     if !others.is_empty() {
-        let _ = write!(message, ", nor between it and {}", listed(&others));
+        let _ = write!(message, ", nor between it and {}", either(&others));
     }
     message.push_str(&with_positions(system, &fault.positions));
     if let Kind::Unprotected { next: Some(next) } = fault.kind

@@ -1,0 +1,318 @@
+//! Banks joined, isolated banks touched, dead shorts and opposed poles.
+
+use super::{Isolation, Nets, Undecided, bottoms, post, tops};
+use crate::analysis::states::{Answer, Reach, Spread, Witness, ends};
+use crate::system::{BankId, NodeId, Origin, SourceId, SourceKind, System};
+use crate::units::Volts;
+
+/// Length of strings up to which every pair of posts is asked about; longer ones are asked about as a whole.
+const POSTS_ASKED: usize = 32;
+
+/// What a charging source gives over the nominal voltage of what it charges: 14.6 V for 12 V, with some room.
+const CHARGE_SHARE: std::ops::RangeInclusive<f64> = 0.9..=1.35;
+
+/// Two banks whose positives some state joins.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Join {
+    /// The two banks, in file order.
+    pub banks: [BankId; 2],
+    /// Some state joins them without a position declared to join banks.
+    pub undeclared: bool,
+    /// The state with the fewest positions off normal, and the path; undeclared where there is one.
+    pub witness: Witness,
+}
+
+/// An isolated bank that some state joins to a post of another bank.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Contact {
+    /// The isolated bank.
+    pub bank: BankId,
+    /// The bank it touches.
+    pub other: BankId,
+    /// The post of it that is reached.
+    pub post: NodeId,
+    /// The state and the path.
+    pub witness: Witness,
+}
+
+/// Sources whose positive some state joins to their own negative, or to that of their string.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Short {
+    /// The sources shorted in the same positions, in file order.
+    pub sources: Vec<SourceId>,
+    /// The state and the path of the first.
+    pub witness: Witness,
+}
+
+/// A source wired against its polarity or to another voltage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opposed {
+    /// The source.
+    pub source: SourceId,
+    /// The voltage the others put across it, negative where it is reversed; none where it is only the pole that is wrong.
+    pub across: Option<Volts>,
+    /// The state that joins its positive to a negative; none where it is so in every position.
+    pub witness: Option<Witness>,
+}
+
+impl Isolation {
+    pub(super) fn look_for_joins(&mut self, system: &System, live: &Reach<'_>, apart: &Reach<'_>) {
+        let banks: Vec<Vec<NodeId>> = system.banks.iter().map(|bank| tops(system, bank)).collect();
+        let from_all: Vec<Spread<'_>> = banks.iter().map(|tops| live.spread(tops)).collect();
+        let from_apart: Vec<Spread<'_>> = banks.iter().map(|tops| apart.spread(tops)).collect();
+        for (index, one) in banks.iter().enumerate() {
+            for (other, others) in banks.iter().enumerate().skip(index + 1) {
+                let ask = |spreads: &[Spread<'_>]| {
+                    either(first(&spreads[index], others), first(&spreads[other], one))
+                };
+                let pair = [BankId::at(index), BankId::at(other)];
+                let (undeclared, answer) = match ask(&from_apart) {
+                    Answer::Yes(witness) => (true, Answer::Yes(witness)),
+                    Answer::No => (false, ask(&from_all)),
+                    Answer::Undecided => (true, Answer::Undecided),
+                };
+                match answer {
+                    Answer::Yes(witness) => self.joins.push(Join {
+                        banks: pair,
+                        undeclared,
+                        witness,
+                    }),
+                    Answer::No => {}
+                    Answer::Undecided => self.undecided.push(Undecided {
+                        elements: pair
+                            .iter()
+                            .map(|bank| system.banks[bank.index()].name.clone())
+                            .collect(),
+                    }),
+                }
+            }
+        }
+    }
+
+    pub(super) fn look_for_contacts(&mut self, system: &System, whole: &Reach<'_>) {
+        for (index, bank) in system.banks.iter().enumerate() {
+            if !bank.isolated.is_some_and(|given| given.value) {
+                continue;
+            }
+            let spread = whole.spread(&posts(system, index));
+            for (other, record) in system.banks.iter().enumerate() {
+                // Two isolated banks are told once.
+                let both = record.isolated.is_some_and(|given| given.value);
+                if other == index || (both && other < index) {
+                    continue;
+                }
+                let found = posts(system, other)
+                    .into_iter()
+                    .find_map(|post| spread.answer(post).witness().map(|it| (post, it)));
+                if let Some((post, witness)) = found {
+                    self.contacts.push(Contact {
+                        bank: BankId::at(index),
+                        other: BankId::at(other),
+                        post,
+                        witness,
+                    });
+                }
+            }
+        }
+    }
+
+    pub(super) fn look_for_shorts(&mut self, system: &System, nets: &Nets, whole: &Reach<'_>) {
+        let strings = negatives(system);
+        let commons = commons(system, nets);
+        for (index, source) in system.sources.iter().enumerate() {
+            let id = SourceId::at(index);
+            let (positive, _) = ends(system, source.link);
+            let spread = whole.spread(&[positive]);
+            let short = strings[index]
+                .iter()
+                .find_map(|&negative| match spread.answer(negative) {
+                    Answer::No => None,
+                    answer => Some(answer),
+                });
+            match short {
+                Some(Answer::Yes(witness)) => self.note_short(id, witness),
+                Some(_) => self.undecided.push(Undecided {
+                    elements: vec![source.name.clone()],
+                }),
+                None => self.look_for_opposed(system, nets, id, &spread, &commons),
+            }
+        }
+    }
+
+    fn note_short(&mut self, source: SourceId, witness: Witness) {
+        let same = self
+            .shorts
+            .iter_mut()
+            .find(|short| short.witness.off_normal == witness.off_normal);
+        match same {
+            Some(short) => short.sources.push(source),
+            None => self.shorts.push(Short {
+                sources: vec![source],
+                witness,
+            }),
+        }
+    }
+
+    /// A positive on a negative that loads return to, or a voltage that does not fit.
+    fn look_for_opposed(
+        &mut self,
+        system: &System,
+        nets: &Nets,
+        id: SourceId,
+        spread: &Spread<'_>,
+        commons: &[(u32, NodeId)],
+    ) {
+        let source = &system.sources[id.index()];
+        let (positive, _) = ends(system, source.link);
+        if nets.reversed().contains(&id) {
+            self.opposed.push(Opposed {
+                source: id,
+                across: None,
+                witness: None,
+            });
+            return;
+        }
+        let own = nets.system(positive);
+        let elsewhere = commons
+            .iter()
+            .filter(|(system, _)| Some(*system) != own)
+            .find_map(|&(_, node)| spread.answer(node).witness());
+        if let Some(witness) = elsewhere {
+            self.opposed.push(Opposed {
+                source: id,
+                across: None,
+                witness: Some(witness),
+            });
+            return;
+        }
+        let Some(across) = nets.across().iter().find(|it| it.source == id) else {
+            return;
+        };
+        let fits = match source.kind {
+            // Batteries in parallel of another voltage are told with their banks.
+            SourceKind::Battery => across.volts.0 > 0.0,
+            _ if !across.imposed => true,
+            _ => {
+                across.volts.0 > 0.0
+                    && stated_voltage(source)
+                        .is_none_or(|volts| CHARGE_SHARE.contains(&(volts / across.volts)))
+            }
+        };
+        if !fits {
+            self.opposed.push(Opposed {
+                source: id,
+                across: Some(across.volts),
+                witness: None,
+            });
+        }
+    }
+}
+
+/// The voltage that a charging source states, highest first.
+fn stated_voltage(source: &crate::system::Source) -> Option<Volts> {
+    let nominal = Some(source.nominal).filter(|given| given.origin == Origin::Written);
+    source.max_voltage.or(nominal).map(|given| given.value)
+}
+
+/// The first node that some state joins.
+fn first(spread: &Spread<'_>, nodes: &[NodeId]) -> Answer {
+    let mut undecided = false;
+    for &node in nodes {
+        match spread.answer(node) {
+            Answer::Yes(witness) => return Answer::Yes(witness),
+            Answer::No => {}
+            Answer::Undecided => undecided = true,
+        }
+    }
+    if undecided {
+        Answer::Undecided
+    } else {
+        Answer::No
+    }
+}
+
+/// Yes if either says so, with the witness that has fewer positions off normal.
+fn either(one: Answer, other: Answer) -> Answer {
+    match (one, other) {
+        (Answer::Yes(a), Answer::Yes(b)) => {
+            Answer::Yes(if b.off_normal.len() < a.off_normal.len() {
+                b
+            } else {
+                a
+            })
+        }
+        (Answer::Yes(witness), _) | (_, Answer::Yes(witness)) => Answer::Yes(witness),
+        (Answer::Undecided, _) | (_, Answer::Undecided) => Answer::Undecided,
+        (Answer::No, Answer::No) => Answer::No,
+    }
+}
+
+/// All posts of a bank, strings in order, each battery's negative before its positive.
+fn posts(system: &System, bank: usize) -> Vec<NodeId> {
+    system.banks[bank]
+        .strings
+        .iter()
+        .flatten()
+        .flat_map(|&source| [post(system, source, false), post(system, source, true)])
+        .collect()
+}
+
+/// For each source the negatives that its positive must never meet: its own, and those below it in its string.
+fn negatives(system: &System) -> Vec<Vec<NodeId>> {
+    let mut negatives: Vec<Vec<NodeId>> = system
+        .sources
+        .iter()
+        .map(|source| vec![ends(system, source.link).1])
+        .collect();
+    for bank in &system.banks {
+        for string in &bank.strings {
+            for (index, source) in string.iter().enumerate().skip(1) {
+                let asked = if string.len() > POSTS_ASKED { 1 } else { index };
+                negatives[source.index()].extend(
+                    string[..asked]
+                        .iter()
+                        .map(|&below| post(system, below, false)),
+                );
+            }
+        }
+    }
+    negatives
+}
+
+/// One node of each negative that loads return to, with the number of its system.
+fn commons(system: &System, nets: &Nets) -> Vec<(u32, NodeId)> {
+    let mut commons: Vec<(u32, NodeId)> = Vec::new();
+    for index in 0..system.nodes.len() {
+        let node = NodeId::at(index);
+        if let Some(number) = nets.system(node)
+            && nets.is_common(node)
+            && !commons.iter().any(|&(known, _)| known == number)
+        {
+            commons.push((number, node));
+        }
+    }
+    commons
+}
+
+impl Isolation {
+    /// Banks that feed some load, and whose negative reaches the negative of none.
+    pub(super) fn look_for_floating(&mut self, system: &System, whole: &Reach<'_>) {
+        for (index, bank) in system.banks.iter().enumerate() {
+            let from_top = whole.spread(&tops(system, bank));
+            let from_bottom = whole.spread(&bottoms(system, bank));
+            let reaches = |spread: &Spread<'_>, node: NodeId| {
+                spread.reached(node) != crate::analysis::states::Reached::Never
+            };
+            let mut feeds = false;
+            let mut returns = false;
+            for load in &system.loads {
+                let (positive, negative) = ends(system, load.link);
+                feeds |= reaches(&from_top, positive);
+                returns |= reaches(&from_bottom, negative);
+            }
+            if feeds && !returns {
+                self.floating.push(BankId::at(index));
+            }
+        }
+    }
+}
