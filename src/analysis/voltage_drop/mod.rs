@@ -331,14 +331,23 @@ impl<'s> Gather<'s> {
             .again(&wanted, |number, solved| {
                 let (loads, sources) = &about[number];
                 let mut trace = Trace::new(system, solved.solution, solved.unknown);
+                // A load without a draw has no current to follow; its test current takes the same way.
+                let mut tested = solved
+                    .unknown
+                    .map(|unknown| Trace::new(system, unknown, None));
                 for &load in loads {
-                    let drop = split(
+                    let mut drop = split(
                         system,
                         &mut trace,
                         &wanted[number],
                         load,
                         &mut drops.feeders,
                     );
+                    if let (None, Some(tested)) = (&system.loads[load.index()].draw, &mut tested) {
+                        let way = tested.load(load, &mut Vec::new());
+                        drop.source = way.source;
+                        drop.path = way.path;
+                    }
                     drops.loads[load.index()] = Some(drop);
                 }
                 for &source in sources {

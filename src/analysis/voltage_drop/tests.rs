@@ -129,6 +129,9 @@ fn what_is_missing_is_named() {
     );
     let pump = &facts.drops.of(LoadId::at(1)).expect("fed").missing;
     assert_eq!(pump[0], Missing::Draw(LoadId::at(1)));
+    // Its way is known all the same.
+    let way = &facts.drops.of(LoadId::at(1)).expect("fed").path;
+    assert_eq!(way.as_slice(), ["B1", "B2", "P1", "P2", "B3"].map(wire));
 }
 
 #[test]
