@@ -3,6 +3,7 @@
 pub mod csv;
 pub mod html;
 pub mod json;
+pub mod simulator;
 pub mod svg;
 
 use crate::drawing;

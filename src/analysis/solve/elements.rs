@@ -1,6 +1,6 @@
 //! The network of one solution as plain elements, for a second opinion by another program.
 
-use super::network::{Branch, Element as Inner};
+use super::network::{Branch, DIODE_OHMS, Element as Inner, SAME_VOLTS};
 use super::{Options, Solution, SolveError, State, solve_network};
 use crate::system::{LinkId, NodeId, System};
 use crate::units::{Amps, Ohms, Volts, Watts};
@@ -21,8 +21,8 @@ pub enum ElementKind {
     Current(Amps),
     /// A current that makes this power.
     Power(Watts),
-    /// Conducts from its first node to its second above this voltage.
-    Diode(Volts),
+    /// A diode that conducts: this voltage, and a resistance far below that of any lug.
+    Diode(Volts, Ohms),
 }
 
 /// One link of a solution that is not open.
@@ -40,7 +40,7 @@ pub struct Element {
 
 /// Solves a state and tells the elements that the solution is one of, in link order.
 ///
-/// Open links, loads that do not run and sources that rest have no element.
+/// Open links, loads that do not run, sources that rest and diodes that block have no element.
 ///
 /// # Errors
 /// As [`super::solve`].
@@ -86,6 +86,18 @@ fn kind(
         Inner::Ideal { emf } => ElementKind::Voltage(Volts(emf)),
         Inner::Current(amps) => ElementKind::Current(Amps(amps)),
         Inner::Power(watts) => ElementKind::Power(Watts(watts)),
-        Inner::Diode { forward } => ElementKind::Diode(Volts(forward)),
+        Inner::Diode { forward } if conducts(system, solution, index, forward) => {
+            ElementKind::Diode(Volts(forward), Ohms(DIODE_OHMS))
+        }
+        Inner::Diode { .. } => return None,
     })
+}
+
+/// Whether a diode stands on its conducting line.
+fn conducts(system: &System, solution: &Solution, index: usize, forward: f64) -> bool {
+    let link = LinkId::at(index);
+    let line = forward + solution.current(link).0 * DIODE_OHMS;
+    solution
+        .across(system, link)
+        .is_some_and(|volts| (volts.0 - line).abs() <= SAME_VOLTS)
 }

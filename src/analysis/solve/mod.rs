@@ -178,6 +178,12 @@ impl Solution {
         Volts(self.potentials[node.index()])
     }
 
+    /// Number of a node's island; voltages between islands mean nothing.
+    #[must_use]
+    pub fn island(&self, node: NodeId) -> usize {
+        self.islands[node.index()]
+    }
+
     /// Whether two nodes are joined, so that a voltage between them means something.
     #[must_use]
     pub fn joined(&self, a: NodeId, b: NodeId) -> bool {

@@ -66,9 +66,9 @@ impl From<TooMeshed> for Fault {
 }
 
 /// Voltage by which ideal sources may disagree and still count as equal: rounding of their sums.
-const SAME_VOLTS: f64 = 1e-9;
+pub(super) const SAME_VOLTS: f64 = 1e-9;
 /// Resistance of a conducting diode in ohms, so that two in parallel share; far below any lug.
-const DIODE_OHMS: f64 = 1e-6;
+pub(super) const DIODE_OHMS: f64 = 1e-6;
 /// Reverse current of a conducting diode in amperes that is still rounding.
 const DIODE_AMPS: f64 = 1e-6;
 /// Newton steps before the network counts as unsettled; a solvable one takes under ten.
