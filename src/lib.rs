@@ -23,6 +23,7 @@ use export::PaperFile;
 use export::json::Report;
 use schedule::{Fingerprint, Head};
 use source::LineIndex;
+use system::System;
 
 /// What a run is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,17 +51,28 @@ pub struct Compiled {
     pub papers: Vec<PaperFile>,
 }
 
-/// Compiles the bytes of a netlist: text, records, boat, facts, findings, papers.
-///
-/// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
+/// A netlist read and resolved, before anything about its wiring is judged.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    /// The file's text; the places of the findings count its bytes.
+    pub text: String,
+    /// Fingerprint of the file.
+    pub fingerprint: Fingerprint,
+    /// The faults of the file itself, as they were met.
+    pub findings: Vec<Diagnostic>,
+    /// The boat; none where the file is no netlist.
+    pub boat: Option<System>,
+    /// Whether the file could be read as one boat without an error.
+    pub usable: bool,
+}
+
+/// Reads and resolves the bytes of a netlist.
 #[must_use]
-pub fn compile(bytes: &[u8], want: Want) -> Compiled {
-    let fingerprint = Fingerprint::of(bytes);
+pub fn draft(bytes: &[u8]) -> Draft {
     let mut reading = source::read(bytes);
     let mut findings = std::mem::take(&mut reading.diagnostics);
     let (netlist, faults) = netlist::read(&reading);
     findings.extend(faults);
-
     let boat = netlist
         .zip(reading.document.as_ref())
         .map(|(netlist, document)| {
@@ -72,7 +84,27 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
         && findings
             .iter()
             .all(|finding| finding.severity != Severity::Error);
+    Draft {
+        text: reading.text,
+        fingerprint: Fingerprint::of(bytes),
+        findings,
+        boat,
+        usable,
+    }
+}
 
+/// Compiles the bytes of a netlist: text, records, boat, facts, findings, papers.
+///
+/// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
+#[must_use]
+pub fn compile(bytes: &[u8], want: Want) -> Compiled {
+    let Draft {
+        text,
+        fingerprint,
+        mut findings,
+        boat,
+        usable,
+    } = draft(bytes);
     let facts = boat.as_ref().map(Facts::new);
     let mut accepted = 0;
     if let Some(facts) = &facts {
@@ -88,11 +120,11 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
             let system = facts.system;
             let options = SheetOptions::for_boat(system, fingerprint.to_string());
             let head = Head::new(system, &tally, fingerprint);
-            let lines = LineIndex::new(&reading.text);
+            let lines = LineIndex::new(&text);
             let mut papers = export::drawings(&drawing::schematic(system, &options));
             papers.push(export::findings(&Report {
                 file: "",
-                text: &reading.text,
+                text: &text,
                 fingerprint,
                 findings: &findings,
                 tally,
@@ -108,7 +140,7 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
         _ => Vec::new(),
     };
     Compiled {
-        text: reading.text,
+        text,
         fingerprint,
         findings,
         tally,

@@ -582,3 +582,25 @@ fn every_example_has_papers() {
     }
     assert!(seen >= 7);
 }
+
+#[test]
+fn a_state_is_printed_for_a_circuit_simulator() {
+    let bench = Bench::with_starter();
+    let done = bench.run(&["simulator", "boat.yaml"]).code(CLEAN);
+    let text = out(&done);
+    assert!(text.starts_with("* "), "{text}");
+    assert!(text.ends_with(".op\n.end\n"), "{text}");
+    assert!(text.contains("licensed marine electrician"), "{text}");
+    let done = bench
+        .run(&["simulator", "boat.yaml", "--scenario", "nowhere"])
+        .code(UNUSABLE);
+    assert!(
+        err(&done).contains("no scenario `nowhere`"),
+        "{}",
+        err(&done)
+    );
+    bench.write("broken.yaml", with_unknown_part());
+    let done = bench.run(&["simulator", "broken.yaml"]).code(UNUSABLE);
+    assert!(err(&done).contains("loomwright check"), "{}", err(&done));
+    assert!(out(&done).is_empty());
+}

@@ -13,6 +13,7 @@ use loomwright::schedule::{Fingerprint, Head};
 use loomwright::system::{GearKind, LinkKind, LoadKind, NodeId, ScenarioId, System};
 use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, HashMap};
+use std::fmt::Write;
 use std::process::Command;
 
 /// Largest relative difference between two opinions.
@@ -297,10 +298,11 @@ fn a_circuit_simulator_agrees() {
         let number = waiting.len();
         let path = folder.path().join(format!("{number}.cir"));
         std::fs::write(&path, &named.text).expect("a temporary file");
-        script.push_str(&format!(
-            "source {}\nrun\necho begin {number}\nprint all\necho end {number}\n",
+        let _ = writeln!(
+            script,
+            "source {}\nrun\necho begin {number}\nprint all\necho end {number}",
             path.display()
-        ));
+        );
         waiting.push((
             case.to_owned(),
             system.clone(),
@@ -347,13 +349,15 @@ enum Law {
     Power(f64),
 }
 
+/// Number of the node at 0 V.
+const ZERO: usize = usize::MAX;
+
 /// Solves a netlist of the forms that are written here by elimination of the whole matrix with pivots.
 fn dense(text: &str) -> Result<HashMap<String, f64>, String> {
     let mut numbers: HashMap<String, usize> = HashMap::new();
     let mut start: Vec<f64> = Vec::new();
     let mut lines: Vec<(usize, usize, Law)> = Vec::new();
     let mut branches: Vec<String> = Vec::new();
-    const ZERO: usize = usize::MAX;
     let mut first = true;
     for line in text.lines() {
         // The first line is the title, whatever it looks like.

@@ -8,6 +8,7 @@
 mod explain;
 mod files;
 mod report;
+mod simulator;
 
 use crate::export::json;
 use crate::rules;
@@ -59,6 +60,8 @@ enum Command {
         /// Rule id or name, or `list` for all of them
         rule: String,
     },
+    /// Print one state of the boat as a netlist for a circuit simulator, in SPICE syntax, for a second opinion
+    Simulator(Simulator),
     /// Print the JSON Schema of the netlist, for completion in an editor
     Schema,
     /// Print completions for a shell
@@ -92,6 +95,18 @@ struct Build {
     force: bool,
 }
 
+#[derive(Debug, Args)]
+struct Simulator {
+    /// Netlist, or `-` for the standard input
+    file: PathBuf,
+    /// Scenario of the netlist; without it every switch stands in its normal position and all loads run but starters
+    #[arg(long, short)]
+    scenario: Option<String>,
+    /// State of charge of the batteries in per cent; that of the scenario, or 100, when left out
+    #[arg(long, value_parser = clap::value_parser!(u8).range(0..=100))]
+    charge: Option<u8>,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Format {
     /// For people
@@ -116,6 +131,7 @@ pub fn run() -> ExitCode {
         Command::Check(arguments) => check(&arguments),
         Command::New { file } => new(file.as_deref()),
         Command::Explain { rule } => explain(&rule),
+        Command::Simulator(arguments) => simulator::run(&arguments),
         Command::Schema => say(&schema()).map(|()| CLEAN),
         Command::Completions { shell } => completions(shell),
     };

@@ -71,14 +71,21 @@ fn kind(
     index: usize,
     branch: &Branch,
 ) -> Option<ElementKind> {
-    // A load or source between islands carries nothing whatever it asks for.
-    let cut = || {
-        let link = &system.links[index];
-        !solution.joined(system.node_of(link.a), system.node_of(link.b))
+    let carries_nothing = match branch.element {
+        Inner::Open => true,
+        // A load or source between islands carries nothing whatever it asks for.
+        Inner::Current(_) | Inner::Power(_) => {
+            let link = &system.links[index];
+            !solution.joined(system.node_of(link.a), system.node_of(link.b))
+        }
+        Inner::Diode { forward } => !conducts(system, solution, index, forward),
+        Inner::Resistor { .. } | Inner::Ideal { .. } => false,
     };
+    if carries_nothing {
+        return None;
+    }
     Some(match branch.element {
         Inner::Open => return None,
-        Inner::Current(_) | Inner::Power(_) if cut() => return None,
         Inner::Resistor { conductance, emf } => ElementKind::Resistor {
             ohms: Ohms(1.0 / conductance),
             emf: Volts(emf),
@@ -86,10 +93,7 @@ fn kind(
         Inner::Ideal { emf } => ElementKind::Voltage(Volts(emf)),
         Inner::Current(amps) => ElementKind::Current(Amps(amps)),
         Inner::Power(watts) => ElementKind::Power(Watts(watts)),
-        Inner::Diode { forward } if conducts(system, solution, index, forward) => {
-            ElementKind::Diode(Volts(forward), Ohms(DIODE_OHMS))
-        }
-        Inner::Diode { .. } => return None,
+        Inner::Diode { forward } => ElementKind::Diode(Volts(forward), Ohms(DIODE_OHMS)),
     })
 }
 

@@ -1,0 +1,132 @@
+//! The command that prints a state as a netlist for a circuit simulator.
+
+use super::files::{self, Trouble};
+use super::{CLEAN, FINDINGS, Simulator, UNUSABLE, complain, report, say, shown_name};
+use crate::analysis::solve::{self, Options, Reading, SolveError, State, Voltage};
+use crate::diag::{Tally, nearest};
+use crate::export::simulator::{Subject, netlist};
+use crate::schedule::Head;
+use crate::system::{LoadKind, ScenarioId, System};
+use crate::{Draft, draft};
+
+/// Prints the netlist; what stands in the way goes to the error stream.
+pub(super) fn run(arguments: &Simulator) -> Result<u8, Trouble> {
+    let Draft {
+        fingerprint,
+        findings,
+        boat,
+        usable,
+        ..
+    } = draft(&files::read(&arguments.file)?);
+    let file = shown_name(&arguments.file);
+    let Some(system) = boat.filter(|_| usable) else {
+        complain(&format!(
+            "{file}: the file has faults of its own; `loomwright check` tells them\n"
+        ));
+        return Ok(UNUSABLE);
+    };
+    let state = match chosen(&system, arguments.scenario.as_deref()) {
+        Ok(state) => state,
+        Err(help) => {
+            complain(&format!("loomwright: {}\n", report::printable(&help)));
+            return Ok(UNUSABLE);
+        }
+    };
+    let charge = arguments
+        .charge
+        .map(f64::from)
+        .or(state.charge)
+        .unwrap_or(100.0);
+    let options = Options {
+        reading: Reading::Physical,
+        voltage: Voltage::AtRest(charge),
+    };
+    let (solution, elements) = match solve::elements(&system, &state.state, options) {
+        Ok(solved) => solved,
+        Err(error) => {
+            complain(&format!(
+                "{file}: {} has no steady state: {}\n",
+                report::printable(&state.title),
+                report::printable(&words(&system, error))
+            ));
+            return Ok(FINDINGS);
+        }
+    };
+    // The findings of the wiring are not looked for here, so the head counts those of the file alone.
+    let head = Head::new(&system, &Tally::of(&findings, 0), fingerprint);
+    let title = format!("{}, batteries at {charge} %", state.title);
+    let named = netlist(&Subject {
+        system: &system,
+        head: &head,
+        title: &title,
+        solution: &solution,
+        elements: &elements,
+    });
+    say(&named.text)?;
+    Ok(CLEAN)
+}
+
+/// The state asked for.
+struct Chosen {
+    title: String,
+    state: State,
+    charge: Option<f64>,
+}
+
+fn chosen(system: &System, name: Option<&str>) -> Result<Chosen, String> {
+    let Some(name) = name else {
+        let mut state = State::normal(system);
+        for (on, load) in state.on.iter_mut().zip(&system.loads) {
+            *on = load.kind != LoadKind::Starter;
+        }
+        return Ok(Chosen {
+            title: "switches in their normal positions, all loads on but starters".to_owned(),
+            state,
+            charge: None,
+        });
+    };
+    let found = system
+        .scenarios
+        .iter()
+        .position(|scenario| scenario.name == name);
+    match found {
+        Some(index) => {
+            let scenario = &system.scenarios[index];
+            Ok(Chosen {
+                title: format!("scenario {}", scenario.name),
+                state: State::scenario(system, ScenarioId::at(index)),
+                charge: scenario.state_of_charge.map(|given| given.value),
+            })
+        }
+        None if system.scenarios.is_empty() => Err(format!(
+            "the netlist has no scenario `{name}`: it declares none; leave out --scenario"
+        )),
+        None => {
+            let names: Vec<&str> = system
+                .scenarios
+                .iter()
+                .map(|scenario| scenario.name.as_str())
+                .collect();
+            Err(match nearest(name, names.iter().copied()) {
+                Some(near) => {
+                    format!("the netlist has no scenario `{name}`; did you mean `{near}`?")
+                }
+                None => format!(
+                    "the netlist has no scenario `{name}`; it has {}",
+                    names.join(", ")
+                ),
+            })
+        }
+    }
+}
+
+/// What is wrong with a state, with the part that shows it.
+fn words(system: &System, error: SolveError) -> String {
+    match error {
+        SolveError::Shorted(link) => format!("{error} ({})", system.link_name(link)),
+        SolveError::Collapsed(load) => {
+            format!("{error} ({})", system.loads[load.index()].name)
+        }
+        _ => error.to_string(),
+    }
+}
