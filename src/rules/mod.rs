@@ -4,6 +4,7 @@
 
 mod acceptance;
 pub mod ampacity;
+pub mod depth;
 pub mod drop;
 pub mod isolation;
 pub mod live;
@@ -70,6 +71,7 @@ pub fn all() -> Vec<&'static Rule> {
         live::RULES,
         returns::RULES,
         places::RULES,
+        depth::RULES,
     ]
     .concat()
 }

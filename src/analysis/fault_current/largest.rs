@@ -44,7 +44,7 @@ pub struct Prospective<'f> {
     pub certainty: Certainty,
     /// Batteries that feed it, in file order.
     pub sources: &'f [SourceId],
-    /// Positions of the parts between batteries in the state that shows it; empty where none matters.
+    /// The parts between batteries that stand off their normal position in the state that shows it, in file order.
     pub positions: &'f [(GearId, u16)],
 }
 
@@ -80,9 +80,23 @@ struct Origin {
     positions: Vec<(GearId, u16)>,
 }
 
+/// Which positions may occur.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Occurring {
+    /// All that interlocks permit.
+    All,
+    /// Those for emergencies left out.
+    Lasting,
+}
+
 impl Largest {
-    pub(super) fn new(system: &System, poles: &Poles, batteries: &[Option<BatteryFault>]) -> Self {
-        let network = Network::new(system, poles, batteries);
+    pub(super) fn new(
+        system: &System,
+        poles: &Poles,
+        batteries: &[Option<BatteryFault>],
+        occurring: Occurring,
+    ) -> Self {
+        let network = Network::new(system, poles, batteries, occurring);
         let mut largest = Self {
             found: vec![None; network.points],
             through: vec![None; system.devices.len()],
@@ -332,10 +346,13 @@ impl Largest {
             .iter()
             .filter_map(|source| network.batteries[source.index()])
             .fold(Certainty::Stated, |sum, battery| sum.and(battery.certainty));
+        let off_normal = |&(gear, position): &(GearId, u16)| {
+            network.system.gears[gear.index()].normal != position
+        };
         self.origins.push(Origin {
             certainty,
             sources,
-            positions,
+            positions: positions.into_iter().filter(off_normal).collect(),
         });
         self.origins.len() - 1
     }
@@ -386,13 +403,19 @@ struct Part {
 struct Network<'s> {
     system: &'s System,
     batteries: &'s [Option<BatteryFault>],
+    occurring: Occurring,
     point_of_node: Vec<usize>,
     points: usize,
     edges: Vec<Edge<'s>>,
 }
 
 impl<'s> Network<'s> {
-    fn new(system: &'s System, poles: &Poles, batteries: &'s [Option<BatteryFault>]) -> Self {
+    fn new(
+        system: &'s System,
+        poles: &Poles,
+        batteries: &'s [Option<BatteryFault>],
+        occurring: Occurring,
+    ) -> Self {
         let nodes = system.nodes.len();
         // The last member stands for the negative.
         let mut joined = UnionFind::<usize>::new(nodes + 1);
@@ -432,6 +455,7 @@ impl<'s> Network<'s> {
         let mut network = Self {
             system,
             batteries,
+            occurring,
             point_of_node,
             points,
             edges: Vec::new(),
@@ -447,6 +471,14 @@ impl<'s> Network<'s> {
             self.point_of_node[self.system.node_of(link.a).index()],
             self.point_of_node[self.system.node_of(link.b).index()],
         )
+    }
+
+    fn occurs(&self, gear: GearId, position: u16) -> bool {
+        let positions = &self.system.gears[gear.index()].positions;
+        let emergency = positions
+            .get(usize::from(position))
+            .is_some_and(|position| position.emergency);
+        self.occurring == Occurring::All || !emergency
     }
 
     fn add_edges(&mut self, ohms: &[f64]) {
@@ -477,7 +509,9 @@ impl<'s> Network<'s> {
                 }
                 LinkKind::Load(_) | LinkKind::Diode { .. } => continue,
                 // A contact towards the negative would be the short itself.
-                LinkKind::Contact { closed_in, .. } if to_ground || closed_in.is_empty() => {
+                LinkKind::Contact { gear, closed_in }
+                    if to_ground || !closed_in.iter().any(|&at| self.occurs(*gear, at)) =>
+                {
                     continue;
                 }
                 LinkKind::Contact { gear, closed_in } => edge.contact = Some((*gear, closed_in)),
@@ -640,7 +674,10 @@ impl<'s> Network<'s> {
         let count = u16::try_from(record.positions.len()).unwrap_or(u16::MAX);
         let mut seen: Vec<Vec<bool>> = Vec::new();
         let mut kept = Vec::new();
-        for position in std::iter::once(record.normal).chain(0..count) {
+        let occurring = std::iter::once(record.normal)
+            .chain(0..count)
+            .filter(|&position| self.occurs(gear, position));
+        for position in occurring {
             let closes: Vec<bool> = contacts
                 .iter()
                 .map(|closed_in| closed_in.contains(&position))

@@ -18,8 +18,8 @@ pub use largest::{Prospective, Side};
 pub use smallest::{FarEnd, Feed};
 
 use super::poles::Poles;
-use crate::system::{ConductorId, DeviceId, NodeId, SourceId, System};
-use largest::Largest;
+use crate::system::{ConductorId, DeviceId, LinkId, NodeId, SourceId, System};
+use largest::{Largest, Occurring};
 use smallest::Smallest;
 
 /// Fault currents of the whole boat.
@@ -27,6 +27,8 @@ use smallest::Smallest;
 pub struct FaultCurrents {
     batteries: Vec<Option<BatteryFault>>,
     largest: Largest,
+    /// Without positions for emergencies, where the boat has any.
+    lasting: Option<Largest>,
     smallest: Smallest,
 }
 
@@ -35,11 +37,19 @@ impl FaultCurrents {
     #[must_use]
     pub fn new(system: &System, poles: &Poles) -> Self {
         let batteries = batteries::all(system);
-        let largest = Largest::new(system, poles, &batteries);
+        let largest = |occurring| Largest::new(system, poles, &batteries, occurring);
+        let emergency = system
+            .gears
+            .iter()
+            .flat_map(|gear| &gear.positions)
+            .any(|position| position.emergency);
+        let lasting = emergency.then(|| largest(Occurring::Lasting));
+        let largest = largest(Occurring::All);
         let smallest = Smallest::new(system, poles, &batteries);
         Self {
             batteries,
             largest,
+            lasting,
             smallest,
         }
     }
@@ -66,6 +76,15 @@ impl FaultCurrents {
         self.largest.through(device)
     }
 
+    /// The same, in combinations without positions for emergencies.
+    #[must_use]
+    pub fn lasting_through(&self, device: DeviceId) -> Option<(Prospective<'_>, Side)> {
+        self.lasting
+            .as_ref()
+            .unwrap_or(&self.largest)
+            .through(device)
+    }
+
     /// Whether the parts between batteries have so many positions, or stand in so large a mesh, that the largest
     /// currents are bounds above the true ones.
     #[must_use]
@@ -83,6 +102,18 @@ impl FaultCurrents {
     #[must_use]
     pub fn feeds(&self) -> &[Feed] {
         &self.smallest.feeds
+    }
+
+    /// Whether a single source reaches a node.
+    #[must_use]
+    pub fn reaches(&self, feed: usize, node: NodeId) -> bool {
+        self.smallest.reaches(feed, node)
+    }
+
+    /// The links on the path from a single source to a node, from the source on.
+    #[must_use]
+    pub fn path(&self, feed: usize, node: NodeId) -> Vec<LinkId> {
+        self.smallest.path(feed, node)
     }
 
     /// The devices on the path from a single source to a node, nearest to the source first.

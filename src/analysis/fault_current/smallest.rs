@@ -88,13 +88,21 @@ impl Smallest {
         &self.far_ends[conductor.index()]
     }
 
+    pub(super) fn reaches(&self, feed: usize, node: NodeId) -> bool {
+        self.trees[feed].ohms(node).is_some()
+    }
+
+    pub(super) fn path(&self, feed: usize, node: NodeId) -> Vec<LinkId> {
+        let mut path: Vec<LinkId> = self.trees[feed].path(node).collect();
+        path.reverse();
+        path
+    }
+
     pub(super) fn devices_above(&self, feed: usize, node: NodeId) -> Vec<DeviceId> {
-        let mut devices: Vec<DeviceId> = self.trees[feed]
-            .path(node)
+        self.path(feed, node)
+            .into_iter()
             .filter_map(|link| self.device_of_link[link.index()])
-            .collect();
-        devices.reverse();
-        devices
+            .collect()
     }
 
     fn take(

@@ -24,7 +24,7 @@ batteries:
   starboard: {chemistry: lithium-iron-phosphate, capacity: 60 Ah, cranking: 400 A, zone: cabin}
 fuses:
   port-fuse: {rating: 60 A, form: blade maxi, zone: cabin}
-  starboard-fuse: {rating: 60 A, form: blade maxi, zone: cabin}
+  starboard-fuse: {rating: 60 A, form: class T, interrupting: 20000 A, zone: cabin}
 switches:
   parallel:
     kind: battery
