@@ -457,7 +457,7 @@ fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
     let columns = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
     let colour_lines = used.colours.len().div_ceil(columns * 2);
     let lines = used.symbols.len().div_ceil(columns);
-    let height = 8.5 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 7.0;
+    let height = 8.5 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 3.0;
     (columns, columns as f64 * LEGEND_COLUMN, height)
 }
 

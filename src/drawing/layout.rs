@@ -418,7 +418,7 @@ impl Plate {
         let hub = &circuit.hubs[grid.pieces[piece].hub];
         let component = &system.components[hub.component.index()];
         let mut title = match hub.kind {
-            HubKind::Post => vec![terminal_word(system, hub.ports[0].terminal).to_owned()],
+            HubKind::Post => Vec::new(),
             _ => words::wrap(&hub_name(system, hub), 20),
         };
         let rating = match hub.kind {

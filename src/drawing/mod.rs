@@ -4,6 +4,7 @@
 //! What fits no row is broken off, and both ends name each other by sheet and field.
 //! This room judges nothing and writes no file; exporters turn its sheets into bytes.
 
+pub mod check;
 mod circuit;
 pub mod font;
 mod frame;

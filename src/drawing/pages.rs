@@ -69,6 +69,8 @@ pub(super) struct Part {
     pub(super) top: f64,
     /// Height above its first row at which the title of each bar begins.
     pub(super) lifts: BTreeMap<usize, f64>,
+    /// Depth below its last row at which the name of each single terminal begins.
+    pub(super) drops: BTreeMap<usize, f64>,
 }
 
 /// All rows on sheets.
@@ -232,6 +234,9 @@ fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId
         sides[usize::from(negative)].extend(component.zone);
         bars[usize::from(negative)] |= hub.kind.elastic() && component.zone.is_some();
     }
+    if grid.rails.iter().any(Option::is_some) {
+        return [None, None];
+    }
     // A rectangle is worth drawing round a bar; stray parts in line name their zone themselves.
     [0, 1].map(|side| {
         let zones = &mut sides[side];
@@ -291,9 +296,11 @@ pub(super) fn extents(
     zoning: &Zoning,
     row: usize,
     opens: &dyn Fn(usize) -> bool,
-) -> (Vec<Extent>, Vec<(usize, f64)>) {
+) -> (Vec<Extent>, Vec<(usize, f64)>, Vec<(usize, f64)>) {
     let mut found: Vec<Extent> = Vec::new();
     let mut titles = Vec::new();
+    let mut feet = Vec::new();
+    let mut drops = Vec::new();
     for &seg in &grid.rows[row] {
         let strip = &measured.strips[seg];
         for face in &strip.faces {
@@ -370,6 +377,9 @@ pub(super) fn extents(
             found.push((left, right, rim, 0.0));
             titles.push((piece, rim));
         }
+        if record.last == row && circuit.hubs[record.hub].kind == HubKind::Post {
+            feet.push(piece);
+        }
         if record.last == row {
             let ground = if circuit.hubs[record.hub].kind == HubKind::Ground {
                 5.0
@@ -378,6 +388,13 @@ pub(super) fn extents(
             };
             found.push((left, right, 0.0, rim + ground));
         }
+    }
+    // The name of a single terminal stands below it, under what stands beside it.
+    for piece in feet {
+        let (left, right) = foot_span(system, circuit, grid, measured, piece);
+        let drop = drop_below(&found, left, right);
+        drops.push((piece, drop));
+        found.push((left, right, 0.0, drop + 0.4 + SMALL));
     }
     let lifts: Vec<(usize, f64)> = titles
         .into_iter()
@@ -395,7 +412,30 @@ pub(super) fn extents(
             ));
         }
     }
-    (found, lifts)
+    (found, lifts, drops)
+}
+
+/// Width that the name of a single terminal takes under its bar.
+fn foot_span(
+    system: &System,
+    circuit: &Circuit,
+    grid: &Grid,
+    measured: &Measured,
+    piece: usize,
+) -> (f64, f64) {
+    let terminal = circuit.hubs[grid.pieces[piece].hub].ports[0].terminal;
+    let half = super::font::width(super::layout::terminal_word(system, terminal), SMALL) / 2.0;
+    let middle = f64::midpoint(measured.bar_left(piece), measured.bar_right(piece));
+    (middle - half, middle + half)
+}
+
+/// Depth below a row of everything between two places.
+fn drop_below(found: &[Extent], left: f64, right: f64) -> f64 {
+    found
+        .iter()
+        .filter(|&&(from, to, _, _)| from < right && to > left)
+        .map(|&(_, _, _, down)| down)
+        .fold(1.0, f64::max)
 }
 
 /// Height above the row at which the title of a bar begins: over the bar and over what stands beside it.
@@ -631,7 +671,7 @@ impl<'a> Flow<'a> {
                     break;
                 }
             }
-            let Some((end, ys, bottoms, lifts, x, top)) = chosen else {
+            let Some((end, ys, bottoms, [lifts, drops], x, top)) = chosen else {
                 self.next_sheet();
                 continue;
             };
@@ -648,6 +688,7 @@ impl<'a> Flow<'a> {
                 bottom,
                 top,
                 lifts,
+                drops,
             });
             start = end;
         }
@@ -662,7 +703,7 @@ impl<'a> Flow<'a> {
         start: usize,
         top: f64,
         bottom: f64,
-    ) -> (Vec<f64>, Vec<f64>, BTreeMap<usize, f64>) {
+    ) -> (Vec<f64>, Vec<f64>, [BTreeMap<usize, f64>; 2]) {
         let mut skyline = Skyline::new(measured.width + 10.0);
         let (mut ys, mut bottoms): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
         let whole = match zoning {
@@ -671,10 +712,10 @@ impl<'a> Flow<'a> {
             Zoning::Runs(..) => 0.0,
         };
         let mut lowest = top;
-        let mut lifts = BTreeMap::new();
+        let (mut lifts, mut drops) = (BTreeMap::new(), BTreeMap::new());
         for row in start..grid.rows.len() {
             let opens = |piece: usize| row == start && grid.pieces[piece].first < start;
-            let (extents, titles) = extents(
+            let (extents, titles, feet) = extents(
                 self.system,
                 self.circuit,
                 grid,
@@ -716,10 +757,11 @@ impl<'a> Flow<'a> {
                 break;
             }
             lifts.extend(titles);
+            drops.extend(feet);
             ys.push(y);
             bottoms.push(edge);
         }
-        (ys, bottoms, lifts)
+        (ys, bottoms, [lifts, drops])
     }
 
     /// The last row before a limit at which no part of one piece is cut.

@@ -157,6 +157,9 @@ impl Plan {
         }
         let homes = planner.negative_homes(&grids);
         for (index, grid) in grids.iter_mut().enumerate() {
+            planner.break_foreign(grid, index, &homes);
+        }
+        for (index, grid) in grids.iter_mut().enumerate() {
             planner.negative_rows(grid, index, &homes);
         }
         let mut loose = Grid::default();
@@ -505,6 +508,9 @@ fn other_hub(chain: &Chain, hub: usize) -> Option<usize> {
         .find(|&known| known != hub)
 }
 
+/// Most turns in which second pieces of single terminals are sent home.
+const MOST_TURNS: usize = 8;
+
 /// Where the negative hubs are drawn, and their parents.
 struct Homes {
     grid: Vec<usize>,
@@ -825,7 +831,15 @@ impl Planner<'_> {
                 } else if self.roles.grid[far] == index {
                     // The hub that comes second makes the row.
                     if let Some(&other) = grid.piece_of.get(&far) {
-                        if self.roles.distance[far] > self.roles.distance[hub] {
+                        // Power comes from the left: a source stands left of the switch that it feeds.
+                        let rank = |hub: usize| {
+                            let kind = self.roles.kinds[hub];
+                            (
+                                self.roles.distance[hub],
+                                matches!(kind, HubKind::Box | HubKind::Block),
+                            )
+                        };
+                        if rank(far) > rank(hub) {
                             rights.push((
                                 key,
                                 Action::Right(chain, end, End::Piece(other, far_port)),
@@ -1179,25 +1193,25 @@ impl Planner<'_> {
         Homes { grid: home, joined }
     }
 
-    /// Adds the rows that negative hubs have of their own: returns, and what comes from other grids.
-    fn negative_rows(&mut self, grid: &mut Grid, index: usize, homes: &Homes) {
-        // Rungs to a hub that is one point and drawn elsewhere are broken off.
+    /// Breaks off rungs to a hub that is one point and drawn in another grid.
+    fn break_foreign(&mut self, grid: &mut Grid, index: usize, homes: &Homes) {
         for seg in 0..grid.segs.len() {
             for left in [true, false] {
-                let end = if left {
-                    grid.segs[seg].left
-                } else {
-                    grid.segs[seg].right
-                };
-                if let End::Hub(hub, _) = end
+                let record = &grid.segs[seg];
+                let end = if left { record.left } else { record.right };
+                if let (End::Hub(hub, _), Some(chain)) = (end, record.chain)
                     && !self.roles.kinds[hub].elastic()
                     && homes.grid[hub] != index
-                    && let Some(chain) = grid.segs[seg].chain
+                    && self.pair[chain].is_none()
                 {
                     self.break_off(grid, seg, left, chain);
                 }
             }
         }
+    }
+
+    /// Adds the rows that negative hubs have of their own: returns, and what comes from other grids.
+    fn negative_rows(&mut self, grid: &mut Grid, index: usize, homes: &Homes) {
         let mut hubs: Vec<usize> = (0..self.circuit.hubs.len())
             .filter(|&hub| self.roles.negative[hub] && homes.grid[hub] == index)
             .collect();
@@ -1405,7 +1419,96 @@ impl Planner<'_> {
     }
 
     /// Chooses the pieces of the negative hubs, nested so that no row crosses a bar.
+    ///
+    /// A hub that is one terminal or one splice is drawn once: what does not reach it there is broken off.
     fn negative_pieces(&mut self, grid: &mut Grid, index: usize, homes: &Homes) {
+        for turn in 0..=MOST_TURNS {
+            let mut trial = grid.clone();
+            self.assign_pieces(&mut trial, index, homes);
+            let strays = self.stray_ends(&trial);
+            if strays.is_empty() || turn == MOST_TURNS {
+                *grid = trial;
+                return;
+            }
+            for (seg, left, main_is_left) in strays {
+                self.send_home(grid, seg, left, main_is_left);
+            }
+        }
+    }
+
+    /// Ends of segments at second pieces of hubs that have but one: segment, whether it is its left end, and
+    /// whether the main piece stands left of what it joins.
+    fn stray_ends(&self, trial: &Grid) -> Vec<(usize, bool, bool)> {
+        let mut uses: BTreeMap<usize, BTreeMap<usize, Vec<(usize, bool)>>> = BTreeMap::new();
+        for (index, seg) in trial.segs.iter().enumerate() {
+            for (left, end) in [(true, seg.left), (false, seg.right)] {
+                if let End::Piece(piece, _) = end {
+                    let hub = trial.pieces[piece].hub;
+                    if self.roles.negative[hub] && !self.roles.kinds[hub].elastic() {
+                        uses.entry(hub)
+                            .or_default()
+                            .entry(piece)
+                            .or_default()
+                            .push((index, left));
+                    }
+                }
+            }
+        }
+        let mut strays = Vec::new();
+        for pieces in uses.into_values().filter(|pieces| pieces.len() > 1) {
+            let main = pieces
+                .iter()
+                .max_by_key(|(piece, ends)| (ends.len(), std::cmp::Reverse(**piece)))
+                .map(|(piece, _)| *piece);
+            let on_left = main.is_some_and(|main| pieces[&main].iter().all(|&(_, left)| left));
+            for (piece, ends) in pieces {
+                if Some(piece) != main {
+                    strays.extend(ends.into_iter().map(|(seg, left)| (seg, left, on_left)));
+                }
+            }
+        }
+        strays
+    }
+
+    /// Breaks a segment off at one end and puts the rest of it beside its hub's other rows.
+    fn send_home(&mut self, grid: &mut Grid, seg: usize, left: bool, main_is_left: bool) {
+        let record = grid.segs[seg].clone();
+        let end = if left { record.left } else { record.right };
+        let (Some(chain), End::Hub(hub, port)) = (record.chain, end) else {
+            return;
+        };
+        if self.pair[chain].is_some() {
+            return;
+        }
+        self.break_off(grid, seg, left, chain);
+        // The end of the chain that stays where it was.
+        let kept = usize::from(record.flipped != left);
+        let (items, reference) = self.far_part(chain, kept);
+        let here = End::Hub(hub, port);
+        let reference = End::Ref(reference);
+        let rest = Seg {
+            chain: Some(chain),
+            items,
+            flipped: (kept == 1) != main_is_left,
+            left: if main_is_left { here } else { reference },
+            right: if main_is_left { reference } else { here },
+        };
+        let others = |row: &Vec<usize>| {
+            row.iter().any(|&seg| {
+                let seg = &grid.segs[seg];
+                let end = if main_is_left { seg.left } else { seg.right };
+                matches!(end, End::Hub(known, _) if known == hub)
+            })
+        };
+        let row = grid
+            .rows
+            .iter()
+            .rposition(others)
+            .map_or(grid.rows.len(), |row| row + 1);
+        grid.insert(row, rest);
+    }
+
+    fn assign_pieces(&self, grid: &mut Grid, index: usize, homes: &Homes) {
         for left_side in [false, true] {
             // Open pieces, outermost first.
             let mut stack: Vec<usize> = Vec::new();

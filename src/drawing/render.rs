@@ -471,6 +471,11 @@ impl<'a> Stage<'a> {
                 shapes.push(text((left, y), words, TEXT, Anchor::Start));
                 y += TEXT * LEADING;
             }
+            if let (HubKind::Post, Some(drop)) = (hub.kind, part.drops.get(&piece)) {
+                let word = terminal_word(self.system, hub.ports[0].terminal);
+                let at = (f64::midpoint(left, right), y1 + drop + 0.4 + 0.8 * SMALL);
+                shapes.push(text(at, word, SMALL, Anchor::Middle));
+            }
             let name = hub_name(self.system, hub);
             let title = self.part_title(hub.component, &name);
             // The ports follow with the wires that land on them.
