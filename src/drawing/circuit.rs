@@ -139,8 +139,6 @@ pub(super) struct Circuit {
     pub(super) chains: Vec<Chain>,
     /// Pole of each node.
     pub(super) poles: Vec<Pole>,
-    /// Components on which nothing lands.
-    pub(super) idle: Vec<ComponentId>,
     /// Whether several conductors land on each terminal, so that it has a post of its own.
     pub(super) posts: Vec<bool>,
 }
@@ -173,7 +171,6 @@ impl Circuit {
         let poles = poles(system);
         let landings = landings(system);
         let mut units = Vec::new();
-        let mut idle = Vec::new();
         for (index, component) in system.components.iter().enumerate() {
             let touched = component
                 .terminals
@@ -182,7 +179,7 @@ impl Circuit {
             if touched {
                 units_of(system, ComponentId::at(index), &landings, &mut units);
             } else {
-                idle.push(ComponentId::at(index));
+                units.push(idle_unit(system, ComponentId::at(index)));
             }
         }
         let mut builder = Builder {
@@ -209,14 +206,15 @@ impl Circuit {
             hubs: builder.hubs,
             chains: builder.chains,
             poles,
-            idle,
         }
     }
 
     /// Pole of a port.
     pub(super) fn pole(&self, system: &System, hub: usize, port: usize) -> Pole {
-        let terminal = self.hubs[hub].ports[port].terminal;
-        self.poles[system.node_of(terminal).index()]
+        match self.hubs[hub].ports.get(port) {
+            Some(port) => self.poles[system.node_of(port.terminal).index()],
+            None => Pole::Positive,
+        }
     }
 }
 
@@ -351,7 +349,9 @@ fn units_of(system: &System, id: ComponentId, landings: &[Vec<Landing>], units: 
                 .iter()
                 .copied()
                 .partition(|t| system.terminals[t.index()].name.starts_with("negative"));
-            push(Shape::Many(HubKind::Block, rest, false));
+            if !rest.is_empty() {
+                push(Shape::Many(HubKind::Block, rest, false));
+            }
             if !negative.is_empty() {
                 push(Shape::Many(HubKind::Bus, negative, true));
             }
@@ -367,6 +367,64 @@ fn units_of(system: &System, id: ComponentId, landings: &[Vec<Landing>], units: 
             }
         }
         _ => inner_units(system, id, landings, units),
+    }
+}
+
+/// What a part in line is by a link inside it.
+fn cell_kind(system: &System, component: ComponentKind, link: &LinkKind) -> CellKind {
+    match *link {
+        LinkKind::Source(source) if component == ComponentKind::Battery => CellKind::Battery(source),
+        LinkKind::Source(source) => CellKind::Source(source),
+        LinkKind::Load(_) if component == ComponentKind::Instrument => CellKind::Instrument,
+        LinkKind::Load(load) => CellKind::Load(load, system.loads[load.index()].kind),
+        LinkKind::Device(device) => CellKind::Device(device),
+        LinkKind::Contact { gear, .. } if component == ComponentKind::Combiner => CellKind::Combiner(gear),
+        LinkKind::Contact { gear, .. } => CellKind::Contact(gear),
+        LinkKind::Mate { cavity } => CellKind::Mate(cavity),
+        LinkKind::Diode { .. } => CellKind::Diode,
+        LinkKind::Joint if component == ComponentKind::Shunt => CellKind::Shunt,
+        LinkKind::Joint | LinkKind::Conductor(_) => CellKind::Plain,
+    }
+}
+
+/// One drawing of a component on which nothing lands.
+fn idle_unit(system: &System, id: ComponentId) -> Unit {
+    let component = &system.components[id.index()];
+    let Some((&first, rest)) = component.terminals.split_first() else {
+        // A bus without a stud yet is drawn by its name alone.
+        return Unit {
+            component: id,
+            shape: Shape::Many(HubKind::Bus, Vec::new(), false),
+        };
+    };
+    let many = |kind: HubKind| {
+        let ways = component.terminals.iter().copied();
+        let positive = |terminal: &TerminalId| {
+            !system.terminals[terminal.index()].name.starts_with("negative")
+        };
+        Shape::Many(kind, ways.filter(positive).collect(), false)
+    };
+    let shape = match (component.kind, rest.first()) {
+        (ComponentKind::Bus, _) => many(HubKind::Bus),
+        (ComponentKind::Ground, _) => many(HubKind::Ground),
+        (ComponentKind::FuseBlock, _) => many(HubKind::Block),
+        (_, None) => many(HubKind::Splice),
+        (kind, Some(&second)) => {
+            let links = &system.nodes[system.node_of(first).index()].links;
+            let inner = links
+                .iter()
+                .map(|link| &system.links[link.index()])
+                .find(|link| link.component == id);
+            let cell = match kind {
+                ComponentKind::Instrument => CellKind::Instrument,
+                _ => inner.map_or(CellKind::Plain, |link| cell_kind(system, kind, &link.kind)),
+            };
+            Shape::Two(cell, [first, second])
+        }
+    };
+    Unit {
+        component: id,
+        shape,
     }
 }
 
@@ -420,26 +478,7 @@ fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], unit
             let Some((a, b)) = place(link.a).zip(place(link.b)) else {
                 continue;
             };
-            let kind = match link.kind {
-                LinkKind::Source(source) if component.kind == ComponentKind::Battery => {
-                    CellKind::Battery(source)
-                }
-                LinkKind::Source(source) => CellKind::Source(source),
-                LinkKind::Load(load) if component.kind == ComponentKind::Instrument => {
-                    let _ = load;
-                    CellKind::Instrument
-                }
-                LinkKind::Load(load) => CellKind::Load(load, system.loads[load.index()].kind),
-                LinkKind::Device(device) => CellKind::Device(device),
-                LinkKind::Contact { gear, .. } if component.kind == ComponentKind::Combiner => {
-                    CellKind::Combiner(gear)
-                }
-                LinkKind::Contact { gear, .. } => CellKind::Contact(gear),
-                LinkKind::Mate { cavity } => CellKind::Mate(cavity),
-                LinkKind::Diode { .. } => CellKind::Diode,
-                LinkKind::Joint if component.kind == ComponentKind::Shunt => CellKind::Shunt,
-                LinkKind::Joint | LinkKind::Conductor(_) => CellKind::Plain,
-            };
+            let kind = cell_kind(system, component.kind, &link.kind);
             if !whole {
                 join(&mut group, a, b);
             }

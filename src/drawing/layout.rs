@@ -12,6 +12,8 @@ use super::words::{self, SMALL, TEXT};
 use crate::system::{ComponentKind, LinkKind, System, TerminalId};
 use std::collections::{BTreeMap, VecDeque};
 
+/// Stands over what nothing feeds.
+pub(super) const LOOSE: &str = "Not connected, or fed by nothing:";
 /// Room on both sides of a wire label, in mm.
 pub(super) const LABEL_PAD: f64 = 1.0;
 /// Shortest wire, in mm.
@@ -407,7 +409,10 @@ pub(super) fn hub_name(system: &System, hub: &Hub) -> String {
     let component = &system.components[hub.component.index()];
     match hub.kind {
         HubKind::Bus if hub.block_negative => format!("{} negative", component.name),
-        HubKind::Post => system.terminal_name(hub.ports[0].terminal),
+        HubKind::Post => hub
+            .ports
+            .first()
+            .map_or_else(String::new, |port| system.terminal_name(port.terminal)),
         HubKind::Box if component.kind == ComponentKind::Load => component.label.clone(),
         _ => component.name.clone(),
     }
@@ -456,7 +461,8 @@ impl Plate {
         let widest = |side: usize, size: f64| {
             used[side]
                 .iter()
-                .map(|&port| font::width(terminal_word(system, hub.ports[port].terminal), size))
+                .filter_map(|&port| hub.ports.get(port))
+                .map(|port| font::width(terminal_word(system, port.terminal), size))
                 .fold(0.0, f64::max)
         };
         let mut table = Vec::new();
@@ -868,7 +874,7 @@ impl Measured {
             .chain(plates.iter().enumerate().map(|(piece, plate)| {
                 solver.columns[piece].x + plate.sides[0] + plate.title_width()
             }))
-            .fold(0.0, f64::max);
+            .fold(if grid.loose { font::width(LOOSE, TEXT) } else { 0.0 }, f64::max);
         Some(Self {
             edges: solver.edges,
             pushed,

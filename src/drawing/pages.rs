@@ -263,7 +263,7 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
     let mut zones: Vec<ZoneId> = parts.chain(hubs).collect();
     zones.sort_unstable();
     zones.dedup();
-    if let [only] = zones.as_slice() {
+    if let ([only], false) = (zones.as_slice(), grid.loose) {
         return Zoning::Whole(*only);
     }
     let mut runs: Vec<(ZoneId, usize, usize)> = Vec::new();
@@ -423,8 +423,9 @@ fn foot_span(
     measured: &Measured,
     piece: usize,
 ) -> (f64, f64) {
-    let terminal = circuit.hubs[grid.pieces[piece].hub].ports[0].terminal;
-    let half = super::font::width(super::layout::terminal_word(system, terminal), SMALL) / 2.0;
+    let port = circuit.hubs[grid.pieces[piece].hub].ports.first();
+    let word = port.map_or("", |port| super::layout::terminal_word(system, port.terminal));
+    let half = super::font::width(word, SMALL) / 2.0;
     let middle = f64::midpoint(measured.bar_left(piece), measured.bar_right(piece));
     (middle - half, middle + half)
 }
@@ -709,6 +710,7 @@ impl<'a> Flow<'a> {
         let whole = match zoning {
             Zoning::Whole(_) => ZONE_NAME + ZONE_PAD,
             Zoning::Runs(_, sides) if sides.iter().any(Option::is_some) => ZONE_NAME + ZONE_PAD,
+            Zoning::Runs(..) if grid.loose => ZONE_NAME + ZONE_PAD,
             Zoning::Runs(..) => 0.0,
         };
         let mut lowest = top;

@@ -88,6 +88,8 @@ pub(super) struct Grid {
     pub(super) rows: Vec<Vec<usize>>,
     /// Pairs of bars, the first left of the second.
     pub(super) order: Vec<(usize, usize)>,
+    /// Holds what nothing feeds.
+    pub(super) loose: bool,
     /// The hub that gives the grid its name.
     pub(super) head: Option<usize>,
     /// Left and right bar of the system's main negative.
@@ -112,6 +114,8 @@ pub(super) struct Plan {
 
 /// What is known of the hubs before rows are made.
 struct Roles {
+    /// Hubs on which nothing lands.
+    idle: Vec<bool>,
     negative: Vec<bool>,
     /// Root of the negative tree that each hub belongs to.
     root: Vec<Option<usize>>,
@@ -150,7 +154,7 @@ impl Plan {
             grids.push(grid);
         }
         for hub in 0..circuit.hubs.len() {
-            if planner.roles.kinds[hub] == HubKind::Tie {
+            if planner.roles.kinds[hub] == HubKind::Tie && !planner.roles.idle[hub] {
                 let grid = planner.roles.grid[hub];
                 planner.tie(&mut grids[grid], hub);
             }
@@ -162,7 +166,10 @@ impl Plan {
         for (index, grid) in grids.iter_mut().enumerate() {
             planner.negative_rows(grid, index, &homes);
         }
-        let mut loose = Grid::default();
+        let mut loose = Grid {
+            loose: true,
+            ..Grid::default()
+        };
         planner.loose_rows(&mut loose);
         if !loose.rows.is_empty() {
             grids.push(loose);
@@ -187,6 +194,7 @@ impl Roles {
     fn new(system: &System, circuit: &Circuit, cuts: &Cuts) -> Self {
         let count = circuit.hubs.len();
         let mut roles = Self {
+            idle: vec![false; count],
             negative: vec![false; count],
             root: vec![None; count],
             parent: vec![None; count],
@@ -202,7 +210,9 @@ impl Roles {
         };
         for (index, hub) in circuit.hubs.iter().enumerate() {
             let plain = !matches!(hub.kind, HubKind::Box | HubKind::Tie);
-            roles.negative[index] = plain && circuit.pole(system, index, 0) == Pole::Negative;
+            roles.idle[index] = hub.ports.iter().all(|port| port.chains.is_empty());
+            let negative = plain && circuit.pole(system, index, 0) == Pole::Negative;
+            roles.negative[index] = negative && !roles.idle[index];
         }
         let roots = roles.negative_trees(circuit);
         roles.positive_tree(system, circuit);
@@ -1356,6 +1366,27 @@ impl Planner<'_> {
 
     /// Chains that no grid holds: open on both ends, or between parts that nothing feeds.
     fn loose_rows(&mut self, grid: &mut Grid) {
+        for hub in (0..self.circuit.hubs.len()).filter(|&hub| self.roles.idle[hub]) {
+            let piece = grid.pieces.len();
+            grid.pieces.push(Piece {
+                hub,
+                first: usize::MAX,
+                last: 0,
+            });
+            let ports = match self.roles.kinds[hub] {
+                HubKind::Block | HubKind::Box | HubKind::Tie => self.circuit.hubs[hub].ports.len(),
+                _ => 1,
+            };
+            for port in 0..ports {
+                grid.push(Seg {
+                    chain: None,
+                    items: 0..0,
+                    flipped: false,
+                    left: End::Piece(piece, port),
+                    right: End::Open,
+                });
+            }
+        }
         for chain in 0..self.circuit.chains.len() {
             if self.placed[chain] == [false; 2] && self.chain(chain).ends == [None, None] {
                 let seg = self.whole(chain, 0, End::Open, End::Open);

@@ -4,7 +4,7 @@ use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::frame::Used;
 use super::layout::{
-    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, Lettering, Measured, WIDEST_PLACE, hub_name,
+    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE, hub_name,
     terminal_word,
 };
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
@@ -231,6 +231,14 @@ impl<'a> Stage<'a> {
     /// Draws one part of a grid.
     pub(super) fn part(&mut self, part: &Part, layers: &mut Layers) {
         let zones = self.zones(part, layers);
+        if self.plan.grids[part.grid].loose {
+            layers.labels.push(Group {
+                id: format!("loose-{}-{}", part.sheet + 1, part.rows.start),
+                role: Role::Note,
+                title: String::new(),
+                shapes: vec![text((part.x, part.top + 2.0), LOOSE, TEXT, Anchor::Start)],
+            });
+        }
         self.bars(part, layers, &zones);
         let grid = &self.plan.grids[part.grid];
         for (row, &y) in part.rows.clone().zip(&part.ys) {
@@ -471,8 +479,10 @@ impl<'a> Stage<'a> {
                 shapes.push(text((left, y), words, TEXT, Anchor::Start));
                 y += TEXT * LEADING;
             }
-            if let (HubKind::Post, Some(drop)) = (hub.kind, part.drops.get(&piece)) {
-                let word = terminal_word(self.system, hub.ports[0].terminal);
+            if let (HubKind::Post, Some(drop), Some(port)) =
+                (hub.kind, part.drops.get(&piece), hub.ports.first())
+            {
+                let word = terminal_word(self.system, port.terminal);
                 let at = (f64::midpoint(left, right), y1 + drop + 0.4 + 0.8 * SMALL);
                 shapes.push(text(at, word, SMALL, Anchor::Middle));
             }
@@ -606,7 +616,9 @@ impl<'a> Stage<'a> {
                     if of != piece {
                         continue;
                     }
-                    let port_record = &hub.ports[port_index];
+                    let Some(port_record) = hub.ports.get(port_index) else {
+                        continue;
+                    };
                     let x = if on_right { right } else { left };
                     let word = terminal_word(self.system, port_record.terminal);
                     match hub.kind {
@@ -744,7 +756,8 @@ impl<'a> Stage<'a> {
         let mut ends: Vec<(Option<TerminalId>, Option<TerminalId>)> = Vec::new();
         let hub_terminal = |end: End| match end {
             End::Piece(piece, port) => {
-                Some(self.circuit.hubs[grid.pieces[piece].hub].ports[port].terminal)
+                let hub = &self.circuit.hubs[grid.pieces[piece].hub];
+                hub.ports.get(port).map(|port| port.terminal)
             }
             _ => None,
         };
@@ -1174,7 +1187,8 @@ fn box_sides(system: &System, grid: &Grid, hub: &Hub, piece: usize) -> f64 {
             End::Piece(of, port) if of == piece => Some(port),
             _ => None,
         })
-        .map(|port| super::font::width(terminal_word(system, hub.ports[port].terminal), SMALL))
+        .filter_map(|port| hub.ports.get(port))
+        .map(|port| super::font::width(terminal_word(system, port.terminal), SMALL))
         .fold(0.0, f64::max)
 }
 
