@@ -373,12 +373,16 @@ fn units_of(system: &System, id: ComponentId, landings: &[Vec<Landing>], units: 
 /// What a part in line is by a link inside it.
 fn cell_kind(system: &System, component: ComponentKind, link: &LinkKind) -> CellKind {
     match *link {
-        LinkKind::Source(source) if component == ComponentKind::Battery => CellKind::Battery(source),
+        LinkKind::Source(source) if component == ComponentKind::Battery => {
+            CellKind::Battery(source)
+        }
         LinkKind::Source(source) => CellKind::Source(source),
         LinkKind::Load(_) if component == ComponentKind::Instrument => CellKind::Instrument,
         LinkKind::Load(load) => CellKind::Load(load, system.loads[load.index()].kind),
         LinkKind::Device(device) => CellKind::Device(device),
-        LinkKind::Contact { gear, .. } if component == ComponentKind::Combiner => CellKind::Combiner(gear),
+        LinkKind::Contact { gear, .. } if component == ComponentKind::Combiner => {
+            CellKind::Combiner(gear)
+        }
         LinkKind::Contact { gear, .. } => CellKind::Contact(gear),
         LinkKind::Mate { cavity } => CellKind::Mate(cavity),
         LinkKind::Diode { .. } => CellKind::Diode,
@@ -400,7 +404,9 @@ fn idle_unit(system: &System, id: ComponentId) -> Unit {
     let many = |kind: HubKind| {
         let ways = component.terminals.iter().copied();
         let positive = |terminal: &TerminalId| {
-            !system.terminals[terminal.index()].name.starts_with("negative")
+            !system.terminals[terminal.index()]
+                .name
+                .starts_with("negative")
         };
         Shape::Many(kind, ways.filter(positive).collect(), false)
     };

@@ -874,7 +874,14 @@ impl Measured {
             .chain(plates.iter().enumerate().map(|(piece, plate)| {
                 solver.columns[piece].x + plate.sides[0] + plate.title_width()
             }))
-            .fold(if grid.loose { font::width(LOOSE, TEXT) } else { 0.0 }, f64::max);
+            .fold(
+                if grid.loose {
+                    font::width(LOOSE, TEXT)
+                } else {
+                    0.0
+                },
+                f64::max,
+            );
         Some(Self {
             edges: solver.edges,
             pushed,

@@ -424,7 +424,9 @@ fn foot_span(
     piece: usize,
 ) -> (f64, f64) {
     let port = circuit.hubs[grid.pieces[piece].hub].ports.first();
-    let word = port.map_or("", |port| super::layout::terminal_word(system, port.terminal));
+    let word = port.map_or("", |port| {
+        super::layout::terminal_word(system, port.terminal)
+    });
     let half = super::font::width(word, SMALL) / 2.0;
     let middle = f64::midpoint(measured.bar_left(piece), measured.bar_right(piece));
     (middle - half, middle + half)

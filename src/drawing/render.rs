@@ -4,8 +4,8 @@ use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::frame::Used;
 use super::layout::{
-    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE, hub_name,
-    terminal_word,
+    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE,
+    hub_name, terminal_word,
 };
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
 use super::plan::{End, Grid, Plan};
