@@ -98,7 +98,7 @@ pub fn findings_sheet(findings: &[Diagnostic], lines: &LineIndex<'_>) -> Sheet {
 fn row(finding: &Diagnostic, lines: &LineIndex<'_>) -> Vec<Field> {
     let line =
         place(finding, lines).map_or_else(String::new, |place| format!("line {}", place.line));
-    let mut message = vec![finding.message.clone()];
+    let mut message = vec![on_paper(&finding.message)];
     if !finding.positions.is_empty() {
         message.push(format!("With {}", positions(finding)));
     }
@@ -110,9 +110,14 @@ fn row(finding: &Diagnostic, lines: &LineIndex<'_>) -> Vec<Field> {
         Field::Lines(vec![finding.rule.to_owned(), line]),
         Field::text(&finding.element),
         Field::Lines(message),
-        Field::text(&finding.help),
+        Field::text(on_paper(&finding.help)),
         Field::Lines(authorities(finding)),
     ]
+}
+
+/// Names in quotation marks: some fonts set the backticks of a terminal as accents.
+fn on_paper(text: &str) -> String {
+    text.replace('`', "\"")
 }
 
 fn place(finding: &Diagnostic, lines: &LineIndex<'_>) -> Option<Position> {
