@@ -7,6 +7,7 @@ pub mod currents;
 pub mod fault_current;
 pub mod isolation;
 pub mod live;
+pub mod outage;
 pub mod poles;
 pub mod protection;
 pub mod solve;
@@ -22,6 +23,7 @@ use currents::{Cases, Currents};
 use fault_current::FaultCurrents;
 use isolation::{Isolation, Nets};
 use live::Live;
+use outage::Outages;
 use poles::Poles;
 use protection::Protection;
 use voltage_drop::Drops;
@@ -49,6 +51,8 @@ pub struct Facts<'s> {
     pub isolation: Isolation,
     /// What stays live with every battery switch off.
     pub live: Live,
+    /// What goes dead with each overcurrent device.
+    pub outages: Outages,
 }
 
 impl<'s> Facts<'s> {
@@ -66,6 +70,7 @@ impl<'s> Facts<'s> {
         let faults = FaultCurrents::new(system, &poles);
         let isolation = Isolation::new(system, &nets);
         let live = Live::new(system, &nets);
+        let outages = Outages::new(system, &nets);
         Self {
             system,
             poles,
@@ -77,6 +82,7 @@ impl<'s> Facts<'s> {
             faults,
             isolation,
             live,
+            outages,
         }
     }
 }

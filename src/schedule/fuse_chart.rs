@@ -8,7 +8,8 @@ use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::Facts;
 use crate::analysis::currents::Peak;
 use crate::system::{
-    Component, ComponentKind, Conductor, ConductorId, Device, DeviceKind, Load, Origin, System,
+    Component, ComponentKind, Conductor, ConductorId, Device, DeviceId, DeviceKind, Load, Origin,
+    System,
 };
 use crate::units::{Amps, Rounding, amps, decimal};
 
@@ -31,12 +32,21 @@ const COLUMNS: &[&str] = &[
     "current_a",
     "current_complete",
     "load_largest_fuse_a",
+    "goes_dead",
+    "goes_dead_count",
     "switch",
     "zone",
 ];
 
+/// Most loads named in one cell of the sheet.
+const MOST_NAMES: usize = 8;
+
+/// Most loads named in one cell of the table, whose rows may not grow with the square of the boat.
+const MOST_IN_TABLE: usize = 100;
+
 /// One way or single device, with what hangs on it.
 struct Row<'s> {
+    id: DeviceId,
     device: &'s Device,
     component: &'s Component,
     /// Way of a block; empty for a single device.
@@ -95,6 +105,8 @@ pub fn fuse_table(facts: &Facts<'_>) -> Table {
                 Cell::number(row.peak.amps.0, 2),
                 Cell::text(if row.peak.unknown { "no" } else { "yes" }),
                 Cell::maybe(row.largest_fuse().map(|fuse| fuse.0), 1),
+                Cell::text(row.dead_words(facts, MOST_IN_TABLE)),
+                Cell::count(facts.outages.loads(row.id).len()),
                 Cell::text(row.switches.join(", ")),
                 Cell::text(zone(system, row.component)),
             ]
@@ -118,7 +130,7 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
     };
     let mut current = None;
     for row in rows(facts) {
-        let fields = sheet_row(system, &row);
+        let fields = sheet_row(facts, &row);
         if row.way.is_empty() {
             single.rows.push(fields);
             continue;
@@ -147,7 +159,8 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
              before it is used, its wire and its device go into the netlist and are checked."
                 .to_owned(),
             "Wire carries: ampacity after derating, rounded down, of the weakest wire behind the device. \
-             Load: the largest current in any declared scenario, else with everything on, rounded up; + where a draw is not given."
+             Load: the largest current in any declared scenario, else with everything on, rounded up; + where a draw is not given. \
+             Goes dead: with the device out, in every position and whatever is charging. Treat a load that is not named as live."
                 .to_owned(),
         ],
         columns: vec![
@@ -157,7 +170,7 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
             Column::text("Device", 42.0),
             Column::text("Wire", 36.0),
             Column::figure("Wire carries", 20.0),
-            Column::text("Feeds", 52.0),
+            Column::text("Goes dead", 52.0),
             Column::figure("Load", 20.0),
             Column::text("Switch", 36.0),
             Column::tick("Spare"),
@@ -171,7 +184,8 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
     }
 }
 
-fn sheet_row(system: &System, row: &Row<'_>) -> Vec<Field> {
+fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
+    let system = facts.system;
     let device = row.device;
     let name = if device.label.is_empty() {
         row.functions.join(", ")
@@ -217,7 +231,7 @@ fn sheet_row(system: &System, row: &Row<'_>) -> Vec<Field> {
             || Field::text(""),
             |ampacity| Field::text(amps(ampacity, Rounding::Down).to_string()),
         ),
-        Field::Lines(row.loads.iter().map(|load| load.name.clone()).collect()),
+        Field::text(row.dead_words(facts, MOST_NAMES)),
         current(row),
         Field::Lines(row.switches.iter().map(|&name| name.to_owned()).collect()),
         Field::Tick,
@@ -239,12 +253,13 @@ fn rows<'f>(facts: &'f Facts<'_>) -> Vec<Row<'f>> {
         .system
         .devices
         .iter()
-        .map(|device| Row::of(facts, device))
+        .enumerate()
+        .map(|(index, device)| Row::of(facts, DeviceId::at(index), device))
         .collect()
 }
 
 impl<'s> Row<'s> {
-    fn of(facts: &'s Facts<'_>, device: &'s Device) -> Self {
+    fn of(facts: &'s Facts<'_>, id: DeviceId, device: &'s Device) -> Self {
         let system = facts.system;
         let component = &system.components[device.component.index()];
         let out = &system.terminals[system.links[device.link.index()].b.index()];
@@ -254,6 +269,7 @@ impl<'s> Row<'s> {
             ""
         };
         let mut row = Self {
+            id,
             device,
             component,
             way,
@@ -289,6 +305,21 @@ impl<'s> Row<'s> {
             }
         }
         row
+    }
+
+    /// Loads that go dead with the device, so many at most by name.
+    fn dead_words(&self, facts: &Facts<'_>, most: usize) -> String {
+        let dead = facts.outages.loads(self.id);
+        let named: Vec<&str> = dead
+            .iter()
+            .take(most)
+            .map(|load| facts.system.loads[load.index()].name.as_str())
+            .collect();
+        let words = named.join(", ");
+        match dead.len() - named.len() {
+            0 => words,
+            more => format!("{words} and {more} more"),
+        }
     }
 
     /// The smallest of the largest fuses that the makers of its loads allow.
