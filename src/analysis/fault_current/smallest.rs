@@ -1,15 +1,18 @@
 //! The smallest current into a short at the far end of a conductor: one source alone, one path, one return.
 //!
 //! From each battery and each string the path of least resistance is followed to every point that its voltage reaches,
-//! in any realisable positions, and the return likewise. A short on the way to one load is taken to return as that load
-//! does; a short on the way to several, by the nearest point where the return of one of them meets others.
+//! in any realisable positions but those for emergencies, and the return likewise. A short on the way to one load is
+//! taken to return as that load does; a short before a further device or on the way to several loads, by the nearest
+//! bar at which the return of one of them arrives.
 
 use super::batteries::BatteryFault;
 use crate::analysis::poles::Poles;
 use crate::analysis::solve;
 use crate::analysis::states::{conducts, ends};
 use crate::standards;
-use crate::system::{ConductorId, DeviceId, GearId, LinkId, LinkKind, NodeId, SourceId, System};
+use crate::system::{
+    ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, NodeId, SourceId, System,
+};
 use crate::units::{Amps, Ohms, Volts};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
@@ -315,7 +318,13 @@ impl Tree {
 
     /// Whether some position of a part closes one more of its contacts with those already on the path.
     fn agrees(&self, system: &System, node: NodeId, gear: GearId, closed_in: &[u16]) -> bool {
-        let mut left: Vec<u16> = closed_in.to_vec();
+        let positions = &system.gears[gear.index()].positions;
+        let lasts = |&position: &u16| {
+            positions
+                .get(usize::from(position))
+                .is_none_or(|position| !position.emergency)
+        };
+        let mut left: Vec<u16> = closed_in.iter().copied().filter(lasts).collect();
         let mut at = self.contact[node.index()];
         while at != NONE && !left.is_empty() {
             let link = self.link[at as usize];
@@ -406,7 +415,7 @@ struct Back {
 
 /// The return of a short at every node.
 struct Returns {
-    /// Of a node with one end of a load or source beyond it, and the same where there are several.
+    /// Of a node with one end of a load or source beyond it, and of a node with several.
     single: Vec<Option<Back>>,
     joint: Vec<Option<Back>>,
     beyond: Vec<u32>,
@@ -415,8 +424,20 @@ struct Returns {
 impl Returns {
     fn new(system: &System, feed: &Feed, out: &Tree, back: &Tree) -> Self {
         let count = system.nodes.len();
-        // A node of the return where several returns meet: branches of the tree, and ends that stand on it.
-        let mut meets = vec![0u32; count];
+        // A node of the return where several returns meet, or may: branches of the tree, ends that stand on it, bars.
+        let mut meets: Vec<u32> = system
+            .nodes
+            .iter()
+            .map(|node| {
+                let bar = node.terminals.iter().any(|&terminal| {
+                    matches!(
+                        system.component_of(terminal).kind,
+                        ComponentKind::Bus | ComponentKind::FuseBlock | ComponentKind::Ground
+                    )
+                });
+                if bar { 2 } else { 0 }
+            })
+            .collect();
         for node in 0..count {
             if let Some(before) = back.parent(NodeId::at(node)) {
                 meets[before.index()] += 1;
@@ -461,13 +482,14 @@ impl Returns {
         }
         for &node in out.order.iter().rev() {
             let index = node.index();
-            if let Some(before) = out.parent(node) {
-                let (count, single, joint) = (
-                    returns.beyond[index],
-                    returns.single[index],
-                    returns.joint[index],
-                );
-                returns.merge(before, count, single, joint);
+            if let (Some(before), Some(link)) = (out.parent(node), out.parent_link(node)) {
+                let joint = returns.joint[index];
+                let single = if matches!(system.links[link.index()].kind, LinkKind::Device(_)) {
+                    joint
+                } else {
+                    returns.single[index]
+                };
+                returns.merge(before, returns.beyond[index], single, joint);
             }
         }
         returns

@@ -164,10 +164,8 @@ fn the_worst_combination_of_positions_decides() {
     let faults = currents(&system);
     let feed = end(&system, "F");
     near(at(&faults, feed), 2520.0 + 1260.0, 1e-3);
-    assert_eq!(
-        set(&system, &faults.at(feed).expect("fed")),
-        ["selector both"]
-    );
+    // The last position of a switch built here is its normal one, which is not told.
+    assert!(set(&system, &faults.at(feed).expect("fed")).is_empty());
     // The start fuse interrupts its own battery in a short beyond it, and the house battery in one at its own post.
     let (found, side) = faults.through(device(&system, "start-fuse")).expect("fed");
     near(found.current.0, 2520.0, 1e-3);
@@ -176,7 +174,7 @@ fn the_worst_combination_of_positions_decides() {
     let (found, side) = faults.through(device(&system, "house-fuse")).expect("fed");
     near(found.current.0, 2520.0, 1e-3);
     assert_eq!(side, Side::Supply);
-    assert_eq!(set(&system, &found), ["selector both"]);
+    assert!(set(&system, &found).is_empty());
 }
 
 #[test]
