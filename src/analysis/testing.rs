@@ -301,6 +301,7 @@ impl Build {
                 .map(|at| u16::try_from(at).expect("few positions")),
             automatic: false,
             coil: None,
+            suppressed: None,
         });
         gear
     }

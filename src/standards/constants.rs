@@ -73,6 +73,12 @@ constants! {
     pub continuous_load_share: f64 = number("continuous-load-share");
     /// Fault current over device rating for a short at the far end to clear in time.
     pub clearing_multiple: f64 = number("clearing-multiple");
+    /// Time that a motor may take to run up.
+    pub motor_start: Seconds = quantity("motor-start");
+    /// Shortest time that the inrush of a motor lasts.
+    pub motor_inrush: Seconds = quantity("motor-inrush");
+    /// Minutes after which a device that has not opened does not protect a motor that is held.
+    pub held_motor_minutes: f64 = number("held-motor-minutes");
     /// Rating of a main over its largest branch, for the branch to open first.
     pub selectivity_ratio: f64 = number("selectivity-ratio");
     /// Resistance of a fuse at rated current over its cold resistance.

@@ -398,6 +398,8 @@ pub struct Gear {
     pub automatic: bool,
     /// Coil load of a relay.
     pub coil: Option<LoadId>,
+    /// The coil has a diode or a resistor across it.
+    pub suppressed: Known<bool>,
 }
 
 /// What a source is.

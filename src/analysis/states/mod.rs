@@ -188,6 +188,22 @@ impl Constraints {
         self
     }
 
+    /// Whether a state is among those covered.
+    #[must_use]
+    pub fn permits(&self, state: &State) -> bool {
+        let allowed = self
+            .allowed
+            .iter()
+            .zip(&state.0)
+            .all(|(&allowed, &position)| allowed & bit(position) != 0);
+        let broken = self.never.iter().any(|never| {
+            never
+                .iter()
+                .all(|&(gear, position)| state.position(gear) == position)
+        });
+        allowed && !broken
+    }
+
     /// Excludes states in which all of these positions occur together.
     pub fn never_together(&mut self, positions: Vec<(GearId, u16)>) {
         self.never.push(positions);

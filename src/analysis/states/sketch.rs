@@ -81,6 +81,7 @@ impl Sketch {
             off: None,
             automatic: false,
             coil: None,
+            suppressed: None,
         });
         id
     }

@@ -116,6 +116,7 @@ impl<'n> Resolver<'n> {
             off: Some(0),
             automatic: false,
             coil: None,
+            suppressed: None,
         });
     }
 

@@ -114,6 +114,7 @@ impl<'n> Resolver<'n> {
                 off,
                 automatic,
                 coil: None,
+                suppressed: None,
             });
         }
     }
@@ -463,6 +464,7 @@ impl<'n> Resolver<'n> {
                 off,
                 automatic: false,
                 coil: Some(coil),
+                suppressed: Self::flag(at, "suppressed", record.suppressed),
             });
         }
     }
@@ -518,6 +520,7 @@ impl<'n> Resolver<'n> {
                 off: Some(0),
                 automatic: true,
                 coil: None,
+                suppressed: None,
             });
         }
     }

@@ -63,6 +63,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             continue;
         }
         let mut worst: Option<Late<'_>> = None;
+        let mut left_open = false;
         for far in facts.faults.far_ends(id) {
             let Some(device) = far.device else { continue };
             let near = facts.faults.at(far.near).map(|found| found.current);
@@ -70,11 +71,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 let Some(current) = current else { continue };
                 match weigh(facts, id, device, current) {
                     Weighed::Stands => {}
-                    Weighed::Open => {
-                        if open.last() != Some(&id) {
-                            open.push(id);
-                        }
-                    }
+                    Weighed::Open => left_open = true,
                     Weighed::Late(late) => {
                         let late = Late { end, ..late };
                         let worse = worst
@@ -87,7 +84,11 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 }
             }
         }
-        findings.extend(worst.map(|late| late.told(rule)));
+        match worst {
+            Some(late) => findings.push(late.told(rule)),
+            None if left_open => open.push(id),
+            None => {}
+        }
     }
     findings.extend(not_judged(rule, facts, &open));
 }

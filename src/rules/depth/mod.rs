@@ -2,16 +2,28 @@
 //!
 //! Ids run from DP801 on. Many limits here are estimates or common practice; the messages say which.
 
+mod branch_opens_main;
+mod coil_not_suppressed;
 mod conductor_overheats_in_short;
+mod cut_out_strands_alternator;
+mod device_below_load;
+mod device_opens_on_start;
+mod held_motor_not_cleared;
 mod interrupting_rating;
+mod management_limit_exceeded;
 mod short_not_cleared;
+mod switch_below_load_kind;
+mod vital_loads_on_one_management;
 
 use super::Rule;
 use crate::analysis::Facts;
 use crate::analysis::fault_current::Certainty;
+use crate::analysis::states::ends;
 use crate::diag::Diagnostic;
-use crate::standards::{Basis, FuseForm};
-use crate::system::{ConductorId, Device};
+use crate::standards::{Basis, Chemistry, FuseForm};
+use crate::system::{
+    ConductorId, Device, DeviceId, GearKind, LinkId, LinkKind, LoadId, NodeId, Source, System,
+};
 use crate::units::Amps;
 
 /// Rules of this family, in id order.
@@ -19,6 +31,15 @@ pub(super) const RULES: &[&Rule] = &[
     &interrupting_rating::RULE,
     &short_not_cleared::RULE,
     &conductor_overheats_in_short::RULE,
+    &device_below_load::RULE,
+    &device_opens_on_start::RULE,
+    &held_motor_not_cleared::RULE,
+    &branch_opens_main::RULE,
+    &switch_below_load_kind::RULE,
+    &coil_not_suppressed::RULE,
+    &management_limit_exceeded::RULE,
+    &vital_loads_on_one_management::RULE,
+    &cut_out_strands_alternator::RULE,
 ];
 
 /// The form of a device, where it is one that the tables know.
@@ -77,4 +98,59 @@ fn feed_words(facts: &Facts<'_>, feed: usize) -> String {
         .map(|battery| facts.system.sources[battery.index()].name.as_str())
         .collect();
     super::telling::listed(&names)
+}
+
+/// The paths on which single sources feed a node past no position that joins banks, each with the source's index.
+fn own_paths(facts: &Facts<'_>, node: NodeId) -> Vec<(usize, Vec<LinkId>)> {
+    (0..facts.faults.feeds().len())
+        .filter(|&feed| facts.faults.reaches(feed, node))
+        .map(|feed| (feed, facts.faults.path(feed, node)))
+        .filter(|(_, path)| path.iter().all(|&link| is_own(facts.system, link)))
+        .collect()
+}
+
+/// Whether a link conducts without joining banks.
+fn is_own(system: &System, link: LinkId) -> bool {
+    let LinkKind::Contact { gear, closed_in } = &system.links[link.index()].kind else {
+        return true;
+    };
+    let gear = &system.gears[gear.index()];
+    gear.kind != GearKind::Combiner
+        && closed_in.iter().any(|&position| {
+            gear.positions
+                .get(usize::from(position))
+                .is_none_or(|position| !position.joins_banks && !position.emergency)
+        })
+}
+
+/// The device of a link.
+fn device_of(system: &System, link: LinkId) -> Option<DeviceId> {
+    match system.links[link.index()].kind {
+        LinkKind::Device(device) => Some(device),
+        _ => None,
+    }
+}
+
+/// The devices that stand last before a load, each once, in file order.
+fn nearest_devices(facts: &Facts<'_>, load: LoadId) -> Vec<DeviceId> {
+    let (positive, _) = ends(facts.system, facts.system.loads[load.index()].link);
+    let mut devices: Vec<DeviceId> = own_paths(facts, positive)
+        .iter()
+        .filter_map(|(_, path)| {
+            path.iter()
+                .rev()
+                .find_map(|&link| device_of(facts.system, link))
+        })
+        .collect();
+    devices.sort_unstable();
+    devices.dedup();
+    devices
+}
+
+/// Whether a battery has a management that can cut it off: lithium, or one that states its limit.
+fn is_managed(source: &Source) -> bool {
+    let lithium = source
+        .chemistry
+        .is_some_and(|given| given.value == Chemistry::LithiumIronPhosphate);
+    lithium || source.current.is_some()
 }
