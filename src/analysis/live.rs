@@ -4,12 +4,18 @@
 //! nobody works on a boat that is plugged in or running. Relays whose coil cannot be live rest.
 
 use super::isolation::{Nets, tops};
-use super::states::{Answer, Constraints, Reach, Reached, State, Witness, ends, walk};
+use super::states::{Answer, Constraints, Reach, Reached, State, Witness, affordable, ends, walk};
 use crate::system::{
     BankId, ComponentKind, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId, SourceId,
     SourceKind, System,
 };
 use std::collections::VecDeque;
+
+/// Converters that feed one another; a longer row is not followed.
+const CONVERTERS_IN_LINE: usize = 16;
+
+/// Bridged battery switches told apart.
+const BRIDGES: usize = 64;
 
 /// Whether a node is live with every battery switch off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -71,15 +77,17 @@ impl Live {
         };
         let off = Constraints::none(system).battery_switches_off(system);
         let mut sources = batteries(system, nets);
+        let mut rounds = 0;
         let (constraints, reach) = loop {
             let nodes: Vec<NodeId> = sources.iter().map(|&(_, node)| node).collect();
             let constraints = off.clone().relays_settled(system, &nodes);
             let reach = Reach::new(system, &constraints, gate);
             let woken = woken(system, nets, &reach, &sources);
-            if woken.is_empty() {
+            if woken.is_empty() || rounds == CONVERTERS_IN_LINE {
                 break (constraints, reach);
             }
             sources.extend(woken);
+            rounds += 1;
         };
         let nodes: Vec<NodeId> = sources.iter().map(|&(_, node)| node).collect();
         let spread = reach.spread(&nodes);
@@ -262,13 +270,16 @@ impl Sides {
             .map(LinkId::at)
             .filter(|&link| is_battery_switch(system, link))
             .collect();
-        let mut switched = vec![false; system.banks.len()];
-        let mut distance = vec![u32::MAX; system.nodes.len()];
-        for (index, bank) in system.banks.iter().enumerate() {
+        // Banks beyond the effort allowed are told by another question; here they count as switched.
+        let mut switched = vec![true; system.banks.len()];
+        let all: Vec<NodeId> = system
+            .banks
+            .iter()
+            .flat_map(|bank| tops(system, bank))
+            .collect();
+        let distance = hops(system, nets, &all, |_| true);
+        for (index, bank) in system.banks.iter().enumerate().take(affordable(system)) {
             let reached = hops(system, nets, &tops(system, bank), |_| true);
-            for (node, &hops) in reached.iter().enumerate() {
-                distance[node] = distance[node].min(hops);
-            }
             switched[index] = contacts.iter().any(|&link| {
                 let (a, b) = ends(system, link);
                 reached[a.index()] != u32::MAX || reached[b.index()] != u32::MAX
@@ -365,6 +376,7 @@ impl Upstream {
             .contacts
             .iter()
             .filter(|(near, far)| nets.net(*near) == nets.net(*far))
+            .take(BRIDGES)
             .map(|&(near, far)| {
                 let (from_near, from_far) = (
                     hops(system, nets, &[near], |_| true),

@@ -50,10 +50,12 @@ impl Isolation {
                     .collect()
             })
             .collect();
-        for source in &system.sources {
-            if source.kind == SourceKind::Battery {
-                continue;
-            }
+        let charging: Vec<_> = system
+            .sources
+            .iter()
+            .filter(|source| source.kind != SourceKind::Battery)
+            .collect();
+        for source in charging.iter().take(self.afford(charging.len())) {
             let (positive, _) = ends(system, source.link);
             let (any, own) = (live.spread(&[positive]), by_itself.spread(&[positive]));
             for (supply, posts) in reached.iter_mut().zip(&posts) {
@@ -87,11 +89,19 @@ impl Isolation {
             .iter()
             .flat_map(|bank| tops(system, bank))
             .collect();
+        let alternators = system
+            .sources
+            .iter()
+            .filter(|source| source.kind == SourceKind::Alternator);
+        if alternators.count() == 0 {
+            return;
+        }
         let eased = eased(system, |kind| kind == GearKind::BatterySwitch);
         let reach = Reach::new(&eased, &Constraints::none(&eased), |link| {
             super::off_negative(system, nets, link)
         });
-        for (index, source) in system.sources.iter().enumerate() {
+        let count = self.effort;
+        for (index, source) in system.sources.iter().enumerate().take(count) {
             if source.kind != SourceKind::Alternator || batteries.is_empty() {
                 continue;
             }
@@ -114,7 +124,8 @@ impl Isolation {
     fn look_for_switched(&mut self, system: &System, nets: &Nets, live: &Reach<'_>) {
         let off = Constraints::none(system).battery_switches_off(system);
         let reach = Reach::new(system, &off, |link| super::off_negative(system, nets, link));
-        for (index, source) in system.sources.iter().enumerate() {
+        let count = self.effort;
+        for (index, source) in system.sources.iter().enumerate().take(count) {
             if !matches!(source.kind, SourceKind::Charger | SourceKind::Solar) {
                 continue;
             }

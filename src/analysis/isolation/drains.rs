@@ -5,6 +5,7 @@ use crate::analysis::states::{Answer, Constraints, Reach, ends};
 use crate::system::{
     BankId, ComponentKind, GearId, LinkKind, LoadId, LoadKind, Purpose, Service, System,
 };
+use crate::units::Volts;
 
 /// States in which the banks are joined are left out one by one; more than this many ways to join them are not.
 const WAYS_TO_JOIN: usize = 24;
@@ -30,10 +31,19 @@ impl Isolation {
         nets: &Nets,
         undeclared: &Constraints,
     ) {
-        for (index, bank) in system.banks.iter().enumerate() {
-            if bank.purpose != Purpose::Start || !has_other(system, index) {
-                continue;
-            }
+        let others = house_voltages(system);
+        let starts: Vec<usize> = (0..system.banks.len())
+            .filter(|&index| {
+                let bank = &system.banks[index];
+                bank.purpose == Purpose::Start
+                    && nominal(system, bank)
+                        .is_some_and(|volts| others.iter().any(|&other| same_nominal(volts, other)))
+            })
+            .collect();
+        // Each asks for the ways to join it first.
+        let count = self.afford(starts.len() * WAYS_TO_JOIN) / WAYS_TO_JOIN;
+        for &index in starts.iter().take(count.max(1)) {
+            let bank = &system.banks[index];
             let constraints = undeclared
                 .clone()
                 .forbid(system, |_, position| position.emergency);
@@ -97,18 +107,21 @@ impl Isolation {
     }
 }
 
-/// Whether a bank of the same voltage and another purpose could feed the house.
-fn has_other(system: &System, start: usize) -> bool {
-    let volts = nominal(system, &system.banks[start]);
-    system.banks.iter().enumerate().any(|(index, bank)| {
-        let same = volts
-            .zip(nominal(system, bank))
-            .is_some_and(|(one, other)| same_nominal(one, other));
-        index != start
-            && bank.purpose != Purpose::Start
-            && !bank.isolated.is_some_and(|given| given.value)
-            && same
-    })
+/// Voltages of the banks that could feed the house, each class once.
+fn house_voltages(system: &System) -> Vec<Volts> {
+    let mut voltages: Vec<Volts> = Vec::new();
+    for bank in &system.banks {
+        let isolated = bank.isolated.is_some_and(|given| given.value);
+        if bank.purpose == Purpose::Start || isolated {
+            continue;
+        }
+        if let Some(volts) = nominal(system, bank)
+            && !voltages.contains(&volts)
+        {
+            voltages.push(volts);
+        }
+    }
+    voltages
 }
 
 /// Loads that belong to a start bank: cranking motors, coils, the engine's own, converters that charge from it, the

@@ -2,8 +2,12 @@
 
 use super::{Isolation, Nets, Undecided, bottoms, post, tops};
 use crate::analysis::states::{Answer, Reach, Spread, Witness, ends};
-use crate::system::{BankId, NodeId, Origin, SourceId, SourceKind, System};
+use crate::system::{Bank, BankId, NodeId, Origin, SourceId, SourceKind, System};
 use crate::units::Volts;
+use std::collections::BTreeMap;
+
+/// Banks told for each one that it is joined to; a boat with more has one fault and not many.
+const JOINS_TOLD: usize = 16;
 
 /// Length of strings up to which every pair of posts is asked about; longer ones are asked about as a whole.
 const POSTS_ASKED: usize = 32;
@@ -58,47 +62,70 @@ pub struct Opposed {
 impl Isolation {
     pub(super) fn look_for_joins(&mut self, system: &System, live: &Reach<'_>, apart: &Reach<'_>) {
         let banks: Vec<Vec<NodeId>> = system.banks.iter().map(|bank| tops(system, bank)).collect();
-        let from_all: Vec<Spread<'_>> = banks.iter().map(|tops| live.spread(tops)).collect();
-        let from_apart: Vec<Spread<'_>> = banks.iter().map(|tops| apart.spread(tops)).collect();
-        for (index, one) in banks.iter().enumerate() {
-            for (other, others) in banks.iter().enumerate().skip(index + 1) {
-                let ask = |spreads: &[Spread<'_>]| {
-                    either(first(&spreads[index], others), first(&spreads[other], one))
-                };
-                let pair = [BankId::at(index), BankId::at(other)];
-                let (undeclared, answer) = match ask(&from_apart) {
-                    Answer::Yes(witness) => (true, Answer::Yes(witness)),
-                    Answer::No => (false, ask(&from_all)),
-                    Answer::Undecided => (true, Answer::Undecided),
-                };
-                match answer {
-                    Answer::Yes(witness) => self.joins.push(Join {
-                        banks: pair,
-                        undeclared,
-                        witness,
-                    }),
-                    Answer::No => {}
-                    Answer::Undecided => self.undecided.push(Undecided {
-                        elements: pair
-                            .iter()
-                            .map(|bank| system.banks[bank.index()].name.clone())
-                            .collect(),
-                    }),
+        // Both directions of a pair are asked, for a diode joins one way only.
+        let mut pairs: BTreeMap<[BankId; 2], (bool, Answer)> = BTreeMap::new();
+        let mut told = vec![0_usize; banks.len()];
+        for (index, tops) in banks.iter().enumerate().take(self.afford(banks.len())) {
+            let (from_all, from_apart) = (live.spread(tops), apart.spread(tops));
+            for (other, others) in banks.iter().enumerate() {
+                let low = index.min(other);
+                if other == index || told[low] >= JOINS_TOLD {
+                    continue;
                 }
+                let pair = [BankId::at(low), BankId::at(index.max(other))];
+                let found = match first(&from_apart, others) {
+                    Answer::No => (false, first(&from_all, others)),
+                    answer => (true, answer),
+                };
+                if found.1 == Answer::No {
+                    continue;
+                }
+                told[low] += usize::from(!pairs.contains_key(&pair));
+                let better = match pairs.remove(&pair) {
+                    None => found,
+                    Some(before) if before.0 == found.0 => (before.0, either(before.1, found.1)),
+                    Some(before) => {
+                        if before.0 {
+                            before
+                        } else {
+                            found
+                        }
+                    }
+                };
+                pairs.insert(pair, better);
+            }
+        }
+        for (banks, (undeclared, answer)) in pairs {
+            match answer {
+                Answer::Yes(witness) => self.joins.push(Join {
+                    banks,
+                    undeclared,
+                    witness,
+                }),
+                Answer::No => {}
+                Answer::Undecided => self.undecided.push(Undecided {
+                    elements: banks
+                        .iter()
+                        .map(|bank| system.banks[bank.index()].name.clone())
+                        .collect(),
+                }),
             }
         }
     }
 
     pub(super) fn look_for_contacts(&mut self, system: &System, whole: &Reach<'_>) {
+        let isolated = |bank: &Bank| bank.isolated.is_some_and(|given| given.value);
+        let wanted = system.banks.iter().filter(|bank| isolated(bank)).count();
+        let mut left = self.afford(wanted);
         for (index, bank) in system.banks.iter().enumerate() {
-            if !bank.isolated.is_some_and(|given| given.value) {
+            if !isolated(bank) || left == 0 {
                 continue;
             }
+            left -= 1;
             let spread = whole.spread(&posts(system, index));
             for (other, record) in system.banks.iter().enumerate() {
                 // Two isolated banks are told once.
-                let both = record.isolated.is_some_and(|given| given.value);
-                if other == index || (both && other < index) {
+                if other == index || (isolated(record) && other < index) {
                     continue;
                 }
                 let found = posts(system, other)
@@ -119,7 +146,8 @@ impl Isolation {
     pub(super) fn look_for_shorts(&mut self, system: &System, nets: &Nets, whole: &Reach<'_>) {
         let strings = negatives(system);
         let commons = commons(system, nets);
-        for (index, source) in system.sources.iter().enumerate() {
+        let count = self.afford(system.sources.len());
+        for (index, source) in system.sources.iter().enumerate().take(count) {
             let id = SourceId::at(index);
             let (positive, _) = ends(system, source.link);
             let spread = whole.spread(&[positive]);
@@ -164,7 +192,7 @@ impl Isolation {
     ) {
         let source = &system.sources[id.index()];
         let (positive, _) = ends(system, source.link);
-        if nets.reversed().contains(&id) {
+        if nets.reversed().binary_search(&id).is_ok() {
             self.opposed.push(Opposed {
                 source: id,
                 across: None,
@@ -185,9 +213,10 @@ impl Isolation {
             });
             return;
         }
-        let Some(across) = nets.across().iter().find(|it| it.source == id) else {
+        let Ok(at) = nets.across().binary_search_by_key(&id, |it| it.source) else {
             return;
         };
+        let across = nets.across()[at];
         let fits = match source.kind {
             // Batteries in parallel of another voltage are told with their banks.
             SourceKind::Battery => across.volts.0 > 0.0,
@@ -281,23 +310,23 @@ fn negatives(system: &System) -> Vec<Vec<NodeId>> {
 
 /// One node of each negative that loads return to, with the number of its system.
 fn commons(system: &System, nets: &Nets) -> Vec<(u32, NodeId)> {
-    let mut commons: Vec<(u32, NodeId)> = Vec::new();
+    let mut commons: BTreeMap<u32, NodeId> = BTreeMap::new();
     for index in 0..system.nodes.len() {
         let node = NodeId::at(index);
         if let Some(number) = nets.system(node)
             && nets.is_common(node)
-            && !commons.iter().any(|&(known, _)| known == number)
         {
-            commons.push((number, node));
+            commons.entry(number).or_insert(node);
         }
     }
-    commons
+    commons.into_iter().collect()
 }
 
 impl Isolation {
     /// Banks that feed some load, and whose negative reaches the negative of none.
     pub(super) fn look_for_floating(&mut self, system: &System, whole: &Reach<'_>) {
-        for (index, bank) in system.banks.iter().enumerate() {
+        let count = self.afford(system.banks.len());
+        for (index, bank) in system.banks.iter().enumerate().take(count) {
             let from_top = whole.spread(&tops(system, bank));
             let from_bottom = whole.spread(&bottoms(system, bank));
             let reaches = |spread: &Spread<'_>, node: NodeId| {

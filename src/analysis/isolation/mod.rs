@@ -15,7 +15,7 @@ pub use joins::{Contact, Join, Opposed, Short};
 pub use nets::{Across, Nets, Pole, same_nominal};
 pub use strings::{StringFault, StringFaultKind, Tap};
 
-use super::states::{Constraints, Reach, Witness};
+use super::states::{Constraints, Reach, Witness, affordable};
 use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, System};
 use crate::units::Volts;
 
@@ -49,6 +49,10 @@ pub struct Isolation {
     pub charging: Charging,
     /// What could not be decided.
     pub undecided: Vec<Undecided>,
+    /// Searches that were left out, because the boat has more banks and sources than the effort allowed can cover.
+    pub unseen: usize,
+    /// Searches that each question may still make.
+    effort: usize,
 }
 
 impl Isolation {
@@ -66,6 +70,8 @@ impl Isolation {
             drains: Vec::new(),
             charging: Charging::default(),
             undecided: Vec::new(),
+            unseen: 0,
+            effort: affordable(system),
         };
         let all = Constraints::none(system);
         // Off the negative nets, so that a dead short is told as such and not as a joint of everything.
@@ -82,6 +88,15 @@ impl Isolation {
         isolation.look_for_drains(system, nets, &undeclared);
         isolation.look_at_charging(system, nets, &live);
         isolation
+    }
+}
+
+impl Isolation {
+    /// How many of so many searches, each of a few rounds, may be made; the rest is counted as unseen.
+    fn afford(&mut self, wanted: usize) -> usize {
+        let granted = wanted.min(self.effort);
+        self.unseen += wanted - granted;
+        granted
     }
 }
 

@@ -4,6 +4,7 @@ use super::{Isolation, Nets, post, same_nominal};
 use crate::analysis::states::{Reach, Reached, ends};
 use crate::system::{BankId, LoadId, LoadKind, NodeId, SourceId, System};
 use crate::units::Volts;
+use std::cell::Cell;
 
 /// What is wrong with a string or a bank.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,9 +56,22 @@ impl Isolation {
         live: &Reach<'_>,
     ) {
         self.look_for_floating(system, whole);
+        // Posts that an unswitched path joins need no search; of the others only so many are asked about.
+        let left = Cell::new(self.effort);
+        let unseen = Cell::new(0);
         let joined = |a: NodeId, b: NodeId| {
-            nets.net(a) == nets.net(b) || whole.spread(&[a]).reached(b) != Reached::Never
+            if nets.net(a) == nets.net(b) {
+                return true;
+            }
+            if left.get() == 0 {
+                unseen.set(unseen.get() + 1);
+                return true;
+            }
+            left.set(left.get() - 1);
+            whole.spread(&[a]).reached(b) != Reached::Never
         };
+        let batteries = system.sources.iter().filter(|it| it.bank.is_some()).count();
+        let mut taps = self.afford(batteries);
         for (index, bank) in system.banks.iter().enumerate() {
             let id = BankId::at(index);
             for string in &bank.strings {
@@ -78,10 +92,13 @@ impl Isolation {
                         kind,
                     });
                 }
-                self.look_for_taps(system, id, string, live);
+                let asked = taps.min(string.len().saturating_sub(1));
+                taps -= asked;
+                self.look_for_taps(system, id, &string[..asked], live);
             }
             self.look_at_parallels(system, id, &joined);
         }
+        self.unseen += unseen.get();
     }
 
     fn look_at_parallels(
@@ -133,12 +150,9 @@ impl Isolation {
         &mut self,
         system: &System,
         bank: BankId,
-        string: &[SourceId],
+        inner: &[SourceId],
         live: &Reach<'_>,
     ) {
-        let Some((_, inner)) = string.split_last() else {
-            return;
-        };
         for &battery in inner {
             let spread = live.spread(&[post(system, battery, true)]);
             let loads: Vec<LoadId> = system

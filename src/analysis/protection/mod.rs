@@ -16,7 +16,7 @@ pub use region::{By, Fault, Kind, Length};
 
 use super::ampacity::{Ampacities, Ampacity};
 use super::isolation::{Nets, Pole};
-use super::states::{Constraints, Reach, Spread, Widest, conducts, ends};
+use super::states::{Constraints, Reach, Spread, Widest, affordable, conducts, ends};
 use crate::system::{
     BankId, ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, LoadId, NodeId,
     SourceId, SourceKind, System, TerminalRole,
@@ -84,6 +84,7 @@ pub struct Protection {
     parallels: Vec<Parallel>,
     faults: Vec<Fault>,
     undecided: Vec<ConductorId>,
+    unseen: usize,
 }
 
 impl Protection {
@@ -95,9 +96,11 @@ impl Protection {
         let reach = Reach::new(system, &Constraints::none(system), |link| {
             gates[link.index()]
         });
-        for pole in nets.ungrounded() {
+        let affordable = affordable(system);
+        for pole in nets.ungrounded().iter().take(affordable) {
             survey.look_from(pole, &reach);
         }
+        survey.unseen += nets.ungrounded().len().saturating_sub(affordable);
         survey.finish()
     }
 
@@ -129,6 +132,12 @@ impl Protection {
     #[must_use]
     pub fn faults(&self) -> &[Fault] {
         &self.faults
+    }
+
+    /// Poles that were not looked from, because the boat has more than the effort allowed can cover.
+    #[must_use]
+    pub fn unseen(&self) -> usize {
+        self.unseen
     }
 
     /// Conductors for which the network is too knotted to decide within the effort allowed.
@@ -175,11 +184,16 @@ struct Survey<'s> {
     loads: Vec<Option<(f64, Option<DeviceId>)>>,
     outputs: Vec<Option<Limiting>>,
     parallels: Vec<Parallel>,
+    /// Batteries that are the top of their string.
+    tops: Vec<bool>,
     /// Worst finding at each end of each conductor, `from` first.
     found: Vec<[Option<Found>; 2]>,
     /// Devices that are right for some conductor that they protect.
     right: Vec<bool>,
     undecided: Vec<bool>,
+    unseen: usize,
+    /// States that may still be measured.
+    measures: usize,
 }
 
 impl<'s> Survey<'s> {
@@ -234,6 +248,12 @@ impl<'s> Survey<'s> {
                 allowed: None,
             })
             .collect();
+        let mut tops = vec![false; system.sources.len()];
+        for string in system.banks.iter().flat_map(|bank| &bank.strings) {
+            if let Some(top) = string.last() {
+                tops[top.index()] = true;
+            }
+        }
         let ampacities = (0..system.conductors.len())
             .map(|index| ampacities.allowed(system, ConductorId::at(index)).ok())
             .collect();
@@ -252,9 +272,12 @@ impl<'s> Survey<'s> {
             loads: vec![None; system.loads.len()],
             outputs: vec![None; system.sources.len()],
             parallels: Vec::new(),
+            tops,
             found: vec![[None, None]; system.conductors.len()],
             right: vec![false; system.devices.len()],
             undecided: vec![false; system.conductors.len()],
+            unseen: 0,
+            measures: affordable(system).saturating_mul(STATES_PER_POLE),
         }
     }
 
@@ -300,6 +323,11 @@ impl<'s> Survey<'s> {
         self.survey_ends(pole, &spread);
         let mut scratch = Scratch::new(self.system);
         for moves in joined(states) {
+            if self.measures == 0 {
+                self.unseen += 1;
+                break;
+            }
+            self.measures -= 1;
             let state = reach.state_with(&moves);
             self.measure(pole, &state, &moves, &mut scratch);
         }
@@ -408,12 +436,11 @@ impl<'s> Survey<'s> {
         let (Some(bank), true) = (bank_of(one), width.is_infinite()) else {
             return;
         };
-        let tops = |source: SourceId| {
-            let strings = &self.system.banks[bank.index()].strings;
-            strings.iter().any(|string| string.last() == Some(&source))
-        };
-        let known = self.parallels.iter().any(|known| known.bank == bank);
-        if bank_of(other) == Some(bank) && tops(one) && tops(other) && !known {
+        let is_top = self.tops[one.index()] && self.tops[other.index()];
+        if bank_of(other) != Some(bank) || !is_top {
+            return;
+        }
+        if !self.parallels.iter().any(|known| known.bank == bank) {
             self.parallels.push(Parallel {
                 bank,
                 batteries: [one, other],
@@ -503,6 +530,7 @@ impl<'s> Survey<'s> {
             parallels: self.parallels,
             faults,
             undecided,
+            unseen: self.unseen,
         }
     }
 }

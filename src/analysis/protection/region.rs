@@ -15,6 +15,7 @@ use crate::system::{
 use crate::units::{Amps, Metres};
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BinaryHeap};
+use std::rc::Rc;
 
 /// Not settled, in a table by node.
 const NOWHERE: u32 = u32::MAX;
@@ -105,8 +106,10 @@ pub(super) struct Found {
     end: TerminalId,
     pole: Pole,
     sources: Vec<SourceId>,
-    moves: Vec<(GearId, u16)>,
-    state: State,
+    /// Number of parts moved in the state.
+    moves: usize,
+    /// Parts off normal in the state, the same list for all that is found in it.
+    off_normal: Rc<[(GearId, u16)]>,
     path: Vec<LinkId>,
     length: Length,
     limit: PlacementLimit,
@@ -131,8 +134,8 @@ impl Found {
 
     /// Keeps the worse of two, the one with fewer moves of two alike, and the sources of both.
     pub(super) fn merge(&mut self, mut other: Self) {
-        let worse = other.rank() > self.rank()
-            || (other.rank() == self.rank() && other.moves.len() < self.moves.len());
+        let worse =
+            other.rank() > self.rank() || (other.rank() == self.rank() && other.moves < self.moves);
         if worse {
             std::mem::swap(self, &mut other);
         }
@@ -295,6 +298,7 @@ struct Region<'r> {
     width: f64,
     /// The width, or the device built in at the source where that is smaller.
     effective: f64,
+    off_normal: Rc<[(GearId, u16)]>,
     spots: Vec<Spot>,
     /// The widest gate at its edge.
     next: Option<f64>,
@@ -309,6 +313,7 @@ impl Survey<'_> {
         moves: &[(GearId, u16)],
         scratch: &mut Scratch,
     ) {
+        let off_normal: Rc<[(GearId, u16)]> = state.off_normal(self.system).into();
         let source = &self.system.sources[pole.source.index()];
         let built_in = source
             .built_in_fuse
@@ -321,6 +326,7 @@ impl Survey<'_> {
                 state,
                 width,
                 effective: width.min(built_in),
+                off_normal: Rc::clone(&off_normal),
                 spots: Vec::new(),
                 next: None,
             };
@@ -627,7 +633,7 @@ impl Survey<'_> {
                     region.spots[at].top = from.top.or(Some(found.head));
                     region.spots[at].last = Some(found.head);
                 }
-                found.moves = moves.to_vec();
+                found.moves = moves.len();
                 let conductor = &self.system.conductors[id.index()];
                 let end = usize::from(found.end != conductor.from);
                 self.note_fault(id, end, found);
@@ -715,8 +721,8 @@ impl Survey<'_> {
             },
             pole: *region.pole,
             sources: vec![region.pole.source],
-            moves: Vec::new(),
-            state: region.state.clone(),
+            moves: 0,
+            off_normal: Rc::clone(&region.off_normal),
             path,
             length: Length {
                 known: Metres(placing.gap.known),
@@ -868,7 +874,7 @@ fn main_of(ends: &[Option<Found>; 2]) -> Option<&Found> {
     match (&ends[0], &ends[1]) {
         (Some(one), Some(other)) => {
             let worse = other.rank() > one.rank()
-                || (other.rank() == one.rank() && other.moves.len() < one.moves.len());
+                || (other.rank() == one.rank() && other.moves < one.moves);
             Some(if worse { other } else { one })
         }
         (one, other) => one.as_ref().or(other.as_ref()),
@@ -951,7 +957,7 @@ fn fault_of(
 
 /// The positions off normal that the path needs; all of them where interlocks may tie others to them.
 fn positions(system: &System, found: &Found) -> Vec<(GearId, u16)> {
-    let mut positions = found.state.off_normal(system);
+    let mut positions = found.off_normal.to_vec();
     if system.interlocks.is_empty() {
         positions.retain(|(gear, _)| {
             found.path.iter().any(|link| {

@@ -28,6 +28,18 @@ use crate::system::{Gear, GearId, GearKind, LinkId, LinkKind, NodeId, Position, 
 /// together, so that a fault can be reported that is none, but none is missed.
 pub const MAX_POSITIONS: u16 = 64;
 
+/// Link visits that one proof may cost; a boat of ten thousand runs and twenty sources takes a twentieth of it.
+const EFFORT: usize = 20_000_000;
+
+/// Rounds in which relays are found to rest; further ones would only let fewer states count.
+const RELAY_ROUNDS: usize = 32;
+
+/// How many searches over the whole boat one proof may make before it says that it could not look further.
+#[must_use]
+pub fn affordable(system: &System) -> usize {
+    (EFFORT / (system.nodes.len() + system.links.len() + 1)).max(1)
+}
+
 /// The bit that stands for a position in a set of positions.
 fn bit(position: u16) -> u64 {
     1 << position.min(MAX_POSITIONS - 1)
@@ -214,7 +226,7 @@ impl Constraints {
     /// `from` are the nodes that are live. A relay that could hold itself in counts as possible.
     #[must_use]
     pub fn relays_settled(mut self, system: &System, from: &[NodeId]) -> Self {
-        loop {
+        for _ in 0..RELAY_ROUNDS {
             let reach = Reach::new(system, &self, |_| Some(f64::INFINITY));
             let spread = reach.spread(from);
             let mut changed = false;
@@ -231,9 +243,10 @@ impl Constraints {
                 }
             }
             if !changed {
-                return self;
+                break;
             }
         }
+        self
     }
 
     /// The position a part takes where nothing else is asked of it: normal where that is in the set.

@@ -5,17 +5,21 @@
 //! dropped when another one at the same cluster is as wide and holds in all its states, so few remain. The order is
 //! widest first, then fewest parts off normal, which makes the first label of a cluster the best one.
 
-use super::{Constraints, State, bit, closed_set, conducts, select, walk};
+use super::{Constraints, State, bit, closed_set, conducts, ends, select, walk};
 use crate::system::{GearId, LinkId, LinkKind, NodeId, System};
 use petgraph::unionfind::UnionFind;
+use std::cell::Cell;
 use std::cmp::Ordering;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BinaryHeap, VecDeque};
 
 /// Labels kept at one cluster; beyond it the solver answers what the search has left open.
 const LABELS_PER_CLUSTER: usize = 16;
 
-/// Steps to repair a combination that an interlock forbids, before the solver is asked.
-const REPAIR_STEPS: usize = 512;
+/// Steps to repair one combination that an interlock forbids, before the solver is asked.
+const REPAIR_STEPS: usize = 128;
+
+/// Steps of repair in all, before everything that an interlock touches is left to the solver.
+const REPAIR_BUDGET: usize = 500_000;
 
 /// A state that shows the answer, with its path.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,6 +94,12 @@ pub struct Reach<'s> {
     pub(super) system: &'s System,
     pub(super) allowed: Vec<u64>,
     pub(super) never: Vec<Vec<(GearId, u16)>>,
+    /// By part: the interlocks that name it.
+    naming: Vec<Vec<u32>>,
+    /// The preferred state of all parts breaks an interlock.
+    base_broken: bool,
+    repairs: Cell<usize>,
+    pub(super) effort: select::Effort,
     /// Width of each link; none where it is shut for this question.
     gates: Vec<Option<f64>>,
     cluster: Vec<u32>,
@@ -135,6 +145,10 @@ impl<'s> Reach<'s> {
             system,
             allowed: constraints.allowed.clone(),
             never: constraints.never.clone(),
+            naming: vec![Vec::new(); system.gears.len()],
+            base_broken: false,
+            repairs: Cell::new(REPAIR_BUDGET),
+            effort: select::Effort::default(),
             gates,
             cluster,
             clusters,
@@ -249,6 +263,90 @@ impl<'s> Reach<'s> {
         }
     }
 
+    /// The shortest way from one of some nodes to another inside its cluster, by links that nothing opens.
+    fn inside(&self, starts: &[NodeId], node: NodeId) -> Option<Vec<LinkId>> {
+        let cluster = self.cluster_of(node);
+        let mut came: BTreeMap<NodeId, Option<(LinkId, NodeId)>> = BTreeMap::new();
+        let mut queue = VecDeque::new();
+        for &start in starts {
+            if self.cluster_of(start) == cluster && came.insert(start, None).is_none() {
+                queue.push_back(start);
+            }
+        }
+        while let Some(at) = queue.pop_front() {
+            if at == node {
+                let mut path = Vec::new();
+                let mut at = at;
+                while let Some(Some((link, before))) = came.get(&at) {
+                    path.push(*link);
+                    at = *before;
+                }
+                path.reverse();
+                return Some(path);
+            }
+            for &link in &self.system.nodes[at.index()].links {
+                let (a, b) = ends(self.system, link);
+                let next = if a == at { b } else { a };
+                if self.cluster_of(next) == cluster
+                    && self.is_solid(link)
+                    && !came.contains_key(&next)
+                {
+                    came.insert(next, Some((link, at)));
+                    queue.push_back(next);
+                }
+            }
+        }
+        None
+    }
+
+    /// Whether a link conducts whatever the positions and limits nothing.
+    fn is_solid(&self, link: LinkId) -> bool {
+        let always = match &self.system.links[link.index()].kind {
+            LinkKind::Contact { gear, closed_in } => {
+                self.allowed[gear.index()] & !closed_set(closed_in) == 0
+            }
+            LinkKind::Diode { .. } => false,
+            _ => true,
+        };
+        always && self.gates[link.index()] == Some(f64::INFINITY)
+    }
+
+    /// Walks a path on the plain graph: whether it hangs together from a start to the node, every link of it closed.
+    fn is_walked(
+        &self,
+        state: &State,
+        from: &[NodeId],
+        to: NodeId,
+        width: f64,
+        path: &[LinkId],
+    ) -> bool {
+        let mut at: Option<NodeId> = None;
+        for &link in path {
+            let kind = &self.system.links[link.index()].kind;
+            let (a, b) = ends(self.system, link);
+            let start = |node: NodeId| match at {
+                None => from.contains(&node),
+                Some(at) => at == node,
+            };
+            let one_way = matches!(kind, LinkKind::Diode { .. });
+            let next = if start(a) {
+                b
+            } else if start(b) && !one_way {
+                a
+            } else {
+                return false;
+            };
+            if !state.closes(kind) || !self.passes(link, width) {
+                return false;
+            }
+            at = Some(next);
+        }
+        match at {
+            None => from.contains(&to),
+            Some(at) => at == to,
+        }
+    }
+
     /// Walks a state on the plain graph and gives the witness, or nothing if the walk does not arrive.
     fn checked(&self, state: State, from: &[NodeId], to: NodeId, width: f64) -> Option<Witness> {
         let walk = walk(self.system, &state, from, |link| self.passes(link, width));
@@ -315,6 +413,12 @@ impl<'s> Reach<'s> {
     }
 
     fn settle_base(&mut self) {
+        for (never, index) in self.never.iter().zip(0_u32..) {
+            for &(gear, _) in never {
+                self.naming[gear.index()].push(index);
+            }
+        }
+        self.base_broken = self.never.iter().any(|never| self.is_broken(&[], never));
         if self.allowed.contains(&0) {
             return;
         }
@@ -351,7 +455,9 @@ impl<'s> Reach<'s> {
                 return Settled::State(self.state(&sets), cost);
             };
             steps += broken.len();
-            if steps > REPAIR_STEPS {
+            let left = self.repairs.get().saturating_sub(broken.len());
+            self.repairs.set(left);
+            if steps > REPAIR_STEPS || left == 0 {
                 return Settled::Open;
             }
             for &(gear, position) in broken {
@@ -395,12 +501,26 @@ impl<'s> Reach<'s> {
     }
 
     /// The first interlock broken by the preferred state of some sets.
+    ///
+    /// Where the preferred state of all parts breaks none, only those that name a narrowed part can be.
     fn broken(&self, narrowed: &[(GearId, u64)]) -> Option<&Vec<(GearId, u16)>> {
-        self.never.iter().find(|never| {
-            never.iter().all(|&(gear, position)| {
-                let set = self.left(narrowed, gear);
-                Constraints::preferred(self.system, gear.index(), set) == position
-            })
+        if self.base_broken {
+            return self
+                .never
+                .iter()
+                .find(|never| self.is_broken(narrowed, never));
+        }
+        narrowed
+            .iter()
+            .flat_map(|(gear, _)| &self.naming[gear.index()])
+            .map(|&index| &self.never[index as usize])
+            .find(|never| self.is_broken(narrowed, never))
+    }
+
+    fn is_broken(&self, narrowed: &[(GearId, u64)], never: &[(GearId, u16)]) -> bool {
+        never.iter().all(|&(gear, position)| {
+            let set = self.left(narrowed, gear);
+            Constraints::preferred(self.system, gear.index(), set) == position
         })
     }
 
@@ -471,6 +591,8 @@ struct Label {
     hops: u32,
     /// The last gate of this width on the path.
     gate: Option<LinkId>,
+    /// The label before it, and the edge between.
+    came: Option<(u32, u32)>,
     narrowed: Vec<(GearId, u64)>,
 }
 
@@ -575,19 +697,25 @@ impl Spread<'_> {
     pub fn answer_at_width(&self, node: NodeId, width: f64) -> Answer {
         let cluster = self.reach.cluster_of(node);
         if self.complete {
-            let label = self.at[cluster as usize]
+            let best = self.at[cluster as usize]
                 .iter()
-                .map(|&label| &self.labels[label as usize])
-                .filter(|label| label.width >= width)
-                .min_by_key(|label| (label.cost, label.hops));
-            let Some(label) = label else {
+                .copied()
+                .filter(|&label| self.labels[label as usize].width >= width)
+                .min_by_key(|&label| {
+                    let label = &self.labels[label as usize];
+                    (label.cost, label.hops)
+                });
+            let Some(best) = best else {
                 return Answer::No;
             };
-            if let Settled::State(state, _) = self.reach.settle(&label.narrowed) {
+            let narrowed = &self.labels[best as usize].narrowed;
+            if let Settled::State(state, _) = self.reach.settle(narrowed) {
                 return self
-                    .reach
-                    .checked(state, &self.from, node, width)
-                    .map_or(Answer::Undecided, Answer::Yes);
+                    .path(best, node)
+                    .filter(|path| self.reach.is_walked(&state, &self.from, node, width, path))
+                    .map_or(Answer::Undecided, |path| {
+                        Answer::Yes(self.reach.witness_of(state, path))
+                    });
             }
         }
         match select::joining_state(self.reach, &self.starts, cluster, width) {
@@ -627,6 +755,28 @@ impl Spread<'_> {
         all
     }
 
+    /// The links by which a label reaches a node: the edges of its labels, and the links inside each cluster between.
+    fn path(&self, label: u32, node: NodeId) -> Option<Vec<LinkId>> {
+        let mut steps = Vec::new();
+        let mut at = label;
+        while let Some((before, edge)) = self.labels[at as usize].came {
+            let link = self.reach.edges[edge as usize].link;
+            let (a, b) = ends(self.reach.system, link);
+            let leaves_by_a = self.reach.cluster_of(a) == self.labels[before as usize].cluster;
+            steps.push((link, if leaves_by_a { (a, b) } else { (b, a) }));
+            at = before;
+        }
+        let mut starts = self.from.clone();
+        let mut path = Vec::new();
+        for (link, (near, far)) in steps.into_iter().rev() {
+            path.extend(self.reach.inside(&starts, near)?);
+            path.push(link);
+            starts = vec![far];
+        }
+        path.extend(self.reach.inside(&starts, node)?);
+        Some(path)
+    }
+
     fn best(&self, cluster: u32) -> Option<&Label> {
         self.at[cluster as usize]
             .first()
@@ -648,6 +798,7 @@ impl Spread<'_> {
                     cost: 0,
                     hops: 0,
                     gate: None,
+                    came: None,
                     narrowed: Vec::new(),
                 },
                 order,
@@ -664,12 +815,13 @@ impl Spread<'_> {
             }
             // The number of labels is bounded by clusters times labels a cluster, well below 2^32.
             let id = u32::try_from(self.labels.len()).unwrap_or(u32::MAX);
-            for &(edge, forward) in reach.neighbours(label.cluster) {
-                let edge = &reach.edges[edge as usize];
-                let Some(next) = self.step(&label, edge, if forward { edge.b } else { edge.a })
+            for &(index, forward) in reach.neighbours(label.cluster) {
+                let edge = &reach.edges[index as usize];
+                let Some(mut next) = self.step(&label, edge, if forward { edge.b } else { edge.a })
                 else {
                     continue;
                 };
+                next.came = Some((id, index));
                 if !self.dominated(&next) {
                     heap.push(Waiting { label: next, order });
                     order += 1;
@@ -692,6 +844,7 @@ impl Spread<'_> {
             } else {
                 label.gate
             },
+            came: None,
             narrowed: Vec::new(),
         };
         let Some((gear, set)) = edge.contact else {

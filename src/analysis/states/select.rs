@@ -9,10 +9,15 @@ use super::reach::Reach;
 use super::{Constraints, State, bit, blocks};
 use crate::system::GearId;
 use batsat::{Callbacks, ClauseKind, Lit, Solver, SolverInterface, SolverOpts, lbool};
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
 /// Conflicts after which a question is given up as undecided; the hardest of 24 four-way switches takes a few hundred.
-const CONFLICT_BUDGET: u32 = 20_000;
+const CONFLICTS_PER_QUESTION: u32 = 20_000;
+
+/// Conflicts and questions after which all further ones about one prepared circuit are undecided.
+const CONFLICTS: u32 = 100_000;
+const QUESTIONS: u32 = 1000;
 
 /// Counting clauses for the fewest parts off normal; beyond it the first state found is given.
 const COUNTER_BUDGET: usize = 200_000;
@@ -37,8 +42,11 @@ pub(super) fn joining_state(
     if starts.contains(&target) {
         return Decision::Yes(base.clone());
     }
+    let Some(most) = reach.effort.next() else {
+        return Decision::Undecided;
+    };
     let candidates = blocks::between(reach, starts, &[target], width);
-    let mut problem = Problem::new(reach, &candidates);
+    let mut problem = Problem::new(reach, &candidates, most);
     let mut into: BTreeMap<u32, Vec<Lit>> = BTreeMap::new();
     let mut out: BTreeMap<u32, Vec<Lit>> = BTreeMap::new();
     for (edge, _) in reach
@@ -83,8 +91,11 @@ pub(super) fn joining_state(
 
 /// A state that leaves every start cut off from every target.
 pub(super) fn parting_state(reach: &Reach<'_>, starts: &[u32], targets: &[u32]) -> Decision {
+    let Some(most) = reach.effort.next() else {
+        return Decision::Undecided;
+    };
     let candidates = blocks::between(reach, starts, targets, 0.0);
-    let mut problem = Problem::new(reach, &candidates);
+    let mut problem = Problem::new(reach, &candidates, most);
     let mut inside: BTreeMap<u32, Lit> = BTreeMap::new();
     for &start in starts {
         let held = problem.fresh(lbool::TRUE);
@@ -120,38 +131,72 @@ pub(super) fn parting_state(reach: &Reach<'_>, starts: &[u32], targets: &[u32]) 
 
 /// Any state that breaks no interlock.
 pub(super) fn any_state(reach: &Reach<'_>) -> Decision {
-    Problem::new(reach, &[]).solve()
+    match reach.effort.next() {
+        Some(most) => Problem::new(reach, &[], most).solve(),
+        None => Decision::Undecided,
+    }
+}
+
+/// What the solver may still spend on one prepared circuit.
+#[derive(Debug)]
+pub(super) struct Effort {
+    conflicts: Cell<u32>,
+    questions: Cell<u32>,
+}
+
+impl Default for Effort {
+    fn default() -> Self {
+        Self {
+            conflicts: Cell::new(CONFLICTS),
+            questions: Cell::new(QUESTIONS),
+        }
+    }
+}
+
+impl Effort {
+    /// The conflicts that the next question may take; none when nothing is left.
+    fn next(&self) -> Option<u32> {
+        let questions = self.questions.get().checked_sub(1)?;
+        self.questions.set(questions);
+        Some(self.conflicts.get().min(CONFLICTS_PER_QUESTION)).filter(|&left| left > 0)
+    }
+
+    fn spend(&self, conflicts: u32) {
+        self.conflicts
+            .set(self.conflicts.get().saturating_sub(conflicts));
+    }
 }
 
 /// Gives up after a fixed number of conflicts, so that the same file always gets the same answer.
-#[derive(Default)]
-struct Effort {
+struct Patience {
     conflicts: u32,
+    most: u32,
 }
 
-impl Callbacks for Effort {
+impl Callbacks for Patience {
     fn on_new_clause(&mut self, _clause: &[Lit], _source: ClauseKind) {
         self.conflicts += 1;
     }
 
     fn stop(&self) -> bool {
-        self.conflicts > CONFLICT_BUDGET
+        self.conflicts > self.most
     }
 }
 
 /// One question in the solver, with the positions of every part that can matter to it.
 struct Problem<'r> {
     reach: &'r Reach<'r>,
-    solver: Solver<Effort>,
+    solver: Solver<Patience>,
     /// The literal of each position a part may stand in.
     positions: BTreeMap<GearId, Vec<(u16, Lit)>>,
 }
 
 impl<'r> Problem<'r> {
-    fn new(reach: &'r Reach<'_>, candidates: &[bool]) -> Self {
+    fn new(reach: &'r Reach<'_>, candidates: &[bool], most: u32) -> Self {
+        let patience = Patience { conflicts: 0, most };
         let mut problem = Self {
             reach,
-            solver: Solver::new(SolverOpts::default(), Effort::default()),
+            solver: Solver::new(SolverOpts::default(), patience),
             positions: BTreeMap::new(),
         };
         let on_edges = reach
@@ -271,6 +316,12 @@ impl<'r> Problem<'r> {
 
     /// Solves, then tightens the number of parts off normal until no state has fewer.
     fn solve(mut self) -> Decision {
+        let decision = self.decide();
+        self.reach.effort.spend(self.solver.cb().conflicts);
+        decision
+    }
+
+    fn decide(&mut self) -> Decision {
         match self.solver.solve_limited(&[]) {
             result if result == lbool::TRUE => {}
             result if result == lbool::FALSE => return Decision::No,

@@ -104,6 +104,20 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             &join.witness.path,
         ));
     }
+    if facts.isolation.unseen > 0 {
+        findings.push(
+            rule.not_proved(
+                "",
+                "the boat has too many banks and sources to look from all of them; what they join is not proved"
+                    .to_owned(),
+            )
+            .label(
+                system.banks.last().map(|bank| bank.span),
+                "not all banks are looked from",
+            )
+            .repair("describe parts of the boat that share no pole in files of their own"),
+        );
+    }
     for undecided in &facts.isolation.undecided {
         let element = &undecided.elements[0];
         let span = system

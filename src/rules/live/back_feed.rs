@@ -2,11 +2,12 @@
 
 use super::super::telling::{listed, shown, with_positions};
 use crate::analysis::Facts;
-use crate::analysis::live::Way;
+use crate::analysis::live::{LiveLoad, Way};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
-use crate::system::GearKind;
+use crate::system::{GearKind, NodeId};
+use indexmap::IndexMap;
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -88,24 +89,13 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
-    let mut told = Vec::new();
+    let mut joints: IndexMap<NodeId, Vec<(&LiveLoad, NodeId)>> = IndexMap::new();
     for live in facts.live.loads() {
-        let Way::BackFeed { joint, .. } = live.way else {
-            continue;
-        };
-        if told.contains(&joint) {
-            continue;
+        if let Way::BackFeed { joint, up } = live.way {
+            joints.entry(joint).or_default().push((live, up));
         }
-        told.push(joint);
-        let same: Vec<_> = facts
-            .live
-            .loads()
-            .iter()
-            .filter_map(|other| match other.way {
-                Way::BackFeed { joint: at, up } if at == joint => Some((other, up)),
-                _ => None,
-            })
-            .collect();
+    }
+    for (joint, same) in joints {
         // Of all that comes alive, the way that reaches furthest tells most, and the shortest tells it best.
         let (shortest, up) = same
             .iter()
@@ -117,7 +107,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 )
             })
             .copied()
-            .unwrap_or((live, joint));
+            .unwrap_or(same[0]);
         let source = &system.sources[shortest.source.index()];
         let names: Vec<&str> = same
             .iter()

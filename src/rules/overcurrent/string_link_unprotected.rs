@@ -61,12 +61,14 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
     let posts = posts(system);
     let law = |case| standards::placement_limit(RuleSet::Law, case);
-    let faults = facts.protection.faults();
+    let mut told = vec![false; system.conductors.len()];
+    for fault in facts.protection.faults() {
+        told[fault.conductor.index()] = true;
+    }
     for (index, conductor) in system.conductors.iter().enumerate() {
         let (a, b) = (system.node_of(conductor.from), system.node_of(conductor.to));
         let same_bank = posts[a.index()].is_some() && posts[a.index()] == posts[b.index()];
-        let told = faults.iter().any(|fault| fault.conductor.index() == index);
-        let (Some(given), true, false) = (conductor.length, same_bank, told) else {
+        let (Some(given), true, false) = (conductor.length, same_bank, told[index]) else {
             continue;
         };
         if a == b || facts.nets.is_negative(a) {

@@ -56,6 +56,20 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             _ => {}
         }
     }
+    let unseen = facts.protection.unseen();
+    if unseen > 0 {
+        let last = facts.system.sources.last();
+        findings.push(
+            rule.not_proved(
+                "",
+                format!(
+                    "the boat has too many sources and positions to look from all of them; {unseen} are left out"
+                ),
+            )
+            .label(last.map(|source| source.span), "not all sources are looked from")
+            .repair("describe parts of the boat that share no pole in files of their own"),
+        );
+    }
     for &conductor in facts.protection.undecided() {
         let conductor = &facts.system.conductors[conductor.index()];
         findings.push(
