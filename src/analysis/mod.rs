@@ -10,6 +10,7 @@ pub mod live;
 pub mod outage;
 pub mod poles;
 pub mod protection;
+pub mod sneak;
 pub mod solve;
 pub mod states;
 pub mod voltage_drop;
@@ -26,6 +27,7 @@ use live::Live;
 use outage::Outages;
 use poles::Poles;
 use protection::Protection;
+use sneak::Sneaks;
 use voltage_drop::Drops;
 
 /// The boat with everything that is computed about it.
@@ -47,6 +49,8 @@ pub struct Facts<'s> {
     pub protection: Protection,
     /// What flows into a short, at most and at least.
     pub faults: FaultCurrents,
+    /// Loads fed through others once something is open, and cranking currents in small returns.
+    pub sneaks: Sneaks,
     /// What some combination of positions joins, and what it parts.
     pub isolation: Isolation,
     /// What stays live with every battery switch off.
@@ -68,6 +72,7 @@ impl<'s> Facts<'s> {
         let nets = Nets::new(system);
         let protection = Protection::new(system, &nets, &ampacities);
         let faults = FaultCurrents::new(system, &poles);
+        let sneaks = Sneaks::new(system, &poles, &ampacities);
         let isolation = Isolation::new(system, &nets);
         let live = Live::new(system, &nets);
         let outages = Outages::new(system, &nets);
@@ -80,6 +85,7 @@ impl<'s> Facts<'s> {
             nets,
             protection,
             faults,
+            sneaks,
             isolation,
             live,
             outages,

@@ -79,6 +79,8 @@ constants! {
     pub motor_inrush: Seconds = quantity("motor-inrush");
     /// Minutes after which a device that has not opened does not protect a motor that is held.
     pub held_motor_minutes: f64 = number("held-motor-minutes");
+    /// Share of its nominal current from which a load counts as alive.
+    pub sneak_share: f64 = number("sneak-share");
     /// Rating of a main over its largest branch, for the branch to open first.
     pub selectivity_ratio: f64 = number("selectivity-ratio");
     /// Resistance of a fuse at rated current over its cold resistance.

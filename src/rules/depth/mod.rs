@@ -5,6 +5,7 @@
 mod branch_opens_main;
 mod coil_not_suppressed;
 mod conductor_overheats_in_short;
+mod cranking_by_small_return;
 mod cut_out_strands_alternator;
 mod device_below_load;
 mod device_opens_on_start;
@@ -12,6 +13,7 @@ mod held_motor_not_cleared;
 mod interrupting_rating;
 mod management_limit_exceeded;
 mod short_not_cleared;
+mod sneak_path;
 mod switch_below_load_kind;
 mod vital_loads_on_one_management;
 
@@ -40,6 +42,8 @@ pub(super) const RULES: &[&Rule] = &[
     &management_limit_exceeded::RULE,
     &vital_loads_on_one_management::RULE,
     &cut_out_strands_alternator::RULE,
+    &sneak_path::RULE,
+    &cranking_by_small_return::RULE,
 ];
 
 /// The form of a device, where it is one that the tables know.
