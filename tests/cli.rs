@@ -604,3 +604,46 @@ fn a_state_is_printed_for_a_circuit_simulator() {
     assert!(err(&done).contains("loomwright check"), "{}", err(&done));
     assert!(out(&done).is_empty());
 }
+
+#[test]
+fn readings_are_compared_and_suspects_told() {
+    let bench = Bench::with_starter();
+    let done = bench.run(&["readings", "boat.yaml"]).code(CLEAN);
+    let form = out(&done);
+    assert!(form.contains("loomwright-readings: 1"), "{form}");
+    bench.write("blank.yaml", &form);
+    let done = bench
+        .run(&["readings", "boat.yaml", "blank.yaml"])
+        .code(CLEAN);
+    assert!(err(&done).contains("0 readings"), "{}", err(&done));
+
+    // The first circuit of stage 4: the battery holds, nothing arrives at the load.
+    let filled =
+        form.replacen("  4-01: ", "  4-01: 12.60 V ", 1)
+            .replacen("  4-02: ", "  4-02: 0.00 V ", 1);
+    bench.write("filled.yaml", &filled);
+    let done = bench
+        .run(&["readings", "boat.yaml", "filled.yaml"])
+        .code(FINDINGS);
+    assert!(out(&done).contains("4-02 OFF"), "{}", out(&done));
+    assert!(out(&done).contains("Look here first"), "{}", out(&done));
+
+    // Readings of another netlist are not compared: its steps may be others.
+    bench.write(
+        "other.yaml",
+        starter().replace("Wren", "Other") + "\n# changed\n",
+    );
+    let done = bench
+        .run(&["readings", "other.yaml", "filled.yaml"])
+        .code(UNUSABLE);
+    assert!(err(&done).contains("belong to netlist"), "{}", err(&done));
+
+    bench.write(
+        "wrong.yaml",
+        "loomwright-readings: 1\nreadings: {4-99: 1 V}\n",
+    );
+    let done = bench
+        .run(&["readings", "boat.yaml", "wrong.yaml"])
+        .code(UNUSABLE);
+    assert!(out(&done).contains("no step 4-99"), "{}", out(&done));
+}

@@ -10,6 +10,7 @@ pub mod live;
 pub mod outage;
 pub mod poles;
 pub mod protection;
+pub mod readings;
 pub mod sneak;
 pub mod solve;
 pub mod states;

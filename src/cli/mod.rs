@@ -7,6 +7,7 @@
 
 mod explain;
 mod files;
+mod readings;
 mod report;
 mod simulator;
 
@@ -60,6 +61,8 @@ enum Command {
         /// Rule id or name, or `list` for all of them
         rule: String,
     },
+    /// Compare meter readings with the pre-power-up sheet and tell where to look first; without readings, print the form
+    Readings(Readings),
     /// Print one state of the boat as a netlist for a circuit simulator, in SPICE syntax, for a second opinion
     Simulator(Simulator),
     /// Print the JSON Schema of the netlist, for completion in an editor
@@ -93,6 +96,14 @@ struct Build {
     /// Replace files of the same names that loomwright did not write
     #[arg(long)]
     force: bool,
+}
+
+#[derive(Debug, Args)]
+struct Readings {
+    /// Netlist, or `-` for the standard input
+    file: PathBuf,
+    /// Form with the readings filled in; without it an empty form is printed
+    measured: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -131,6 +142,7 @@ pub fn run() -> ExitCode {
         Command::Check(arguments) => check(&arguments),
         Command::New { file } => new(file.as_deref()),
         Command::Explain { rule } => explain(&rule),
+        Command::Readings(arguments) => readings::run(&arguments),
         Command::Simulator(arguments) => simulator::run(&arguments),
         Command::Schema => say(&schema()).map(|()| CLEAN),
         Command::Completions { shell } => completions(shell),

@@ -12,6 +12,8 @@ mod labels;
 mod loads;
 mod materials;
 mod paper;
+mod power_up;
+mod readings;
 #[cfg(test)]
 mod tests;
 
@@ -24,8 +26,11 @@ pub use labels::{Label, label_sheet, label_table, labels};
 pub use loads::{charge_per_day, load_sheet, load_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
+pub use power_up::{power_up_sheet, power_up_table};
+pub use readings::{judgement_words, readings_form};
 
 use crate::analysis::Facts;
+use crate::analysis::readings::{Feeds, Plan};
 use crate::diag::Diagnostic;
 use crate::source::LineIndex;
 
@@ -47,6 +52,8 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
     let fittings = fittings(system);
     let cutting = CutPapers::new(system, &cuts, &labels, &fittings);
     let bill = materials(system, &cuts, &labels, &fittings);
+    let feeds = Feeds::new(system);
+    let plan = Plan::new(system, &facts.poles, &feeds);
     Lists {
         tables: vec![
             findings_table(findings, lines),
@@ -55,6 +62,7 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             fuse_table(facts),
             load_table(facts),
             material_table(&bill),
+            power_up_table(system, &plan),
         ],
         sheets: vec![
             findings_sheet(findings, lines),
@@ -64,6 +72,7 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             fuse_sheet(facts),
             load_sheet(facts),
             material_sheet(system, &cuts, &bill),
+            power_up_sheet(system, &plan, length_style(system)),
         ],
     }
 }

@@ -17,8 +17,11 @@ mod ldlt;
 mod limits;
 mod network;
 mod order;
+mod part;
 
 pub use elements::{Element as PlainElement, ElementKind, elements};
+pub use part::Trouble;
+pub(super) use part::{Faulted, Part, PartError, Room};
 
 use crate::standards::{self, Basis, ClosedPart, FuseForm};
 use crate::system::{

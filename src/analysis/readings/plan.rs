@@ -1,0 +1,1379 @@
+//! The steps before and at power-up: what is set, where the probes go, what the meter should show.
+//!
+//! Stages 0 to 2 need no current, 3 lets a lamp or a small fuse stand in for the main, 4 runs one circuit at a time,
+//! 5 goes through the battery switches, 6 charges. Every expected figure is solved for the state that the step
+//! describes; where a value that it needs is not given, the step says so and expects nothing.
+
+use super::faults::{self, Suspects};
+use super::feeds::{self, Feed, Feeds};
+use super::ohms;
+use crate::analysis::poles::{Pole, Poles};
+use crate::analysis::solve::{
+    self, Options, Part, PartError, Reading, Room, SolveError, State, resistance,
+};
+use crate::analysis::states::ends;
+use crate::standards;
+use crate::system::{
+    BankId, Chemistry, ComponentId, ComponentKind, ConductorId, DeviceId, GearId, GearKind, LinkId,
+    LinkKind, LoadId, LoadKind, NodeId, SourceId, SourceKind, System, TerminalId,
+};
+use crate::units::{Amps, Ohms, Volts};
+use std::fmt;
+
+/// Least half width of an accept band, in volts: common practice, no source.
+pub const LEAST_BAND: Volts = Volts(0.05);
+/// Accept band as a share of the computed drop: common practice, no source.
+pub const BAND_SHARE: f64 = 0.2;
+/// A stud that should be dead may show this much and still count as dead, in volts: common practice, no source.
+pub const DEAD: Volts = Volts(0.1);
+/// A clamp on a cable that should carry nothing may show this much, in amperes: common practice, no source.
+pub const STILL: Amps = Amps(0.1);
+/// A meter tells nothing below this, so nothing below it is asked for: common practice, no source.
+pub const LEAST_OHMS: Ohms = Ohms(0.1);
+/// Most that a negative may show between a load and its bus, leads nulled: common practice, no source.
+pub const NEGATIVE_OHMS: Ohms = Ohms(0.5);
+/// State of charge in per cent below which a battery is not fit for the test.
+const LEAST_CHARGE: f64 = 25.0;
+/// Links looked at over all loads before the rest of a boat is left out of the sheet.
+const MOST_WORK: usize = 20_000_000;
+/// Combinations of battery switch positions in the table of what lives.
+const MAX_COMBINATIONS: usize = 24;
+
+/// The number of a step: its stage, and its place in it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct StepId {
+    /// Stage, 0 to 6.
+    pub stage: u8,
+    /// Place in the stage, from 1 on.
+    pub number: u16,
+}
+
+impl fmt::Display for StepId {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(out, "{}-{:02}", self.stage, self.number)
+    }
+}
+
+impl std::str::FromStr for StepId {
+    type Err = ();
+
+    fn from_str(text: &str) -> Result<Self, ()> {
+        let (stage, number) = text.trim().split_once('-').ok_or(())?;
+        let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+        if !digits(stage) || !digits(number) {
+            return Err(());
+        }
+        Ok(Self {
+            stage: stage.parse().map_err(|_| ())?,
+            number: number.parse().map_err(|_| ())?,
+        })
+    }
+}
+
+/// Where a probe goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Probe {
+    /// On a stud, post or terminal.
+    At(TerminalId),
+    /// On the loose lug of the cables that belong on this post.
+    LooseLug(TerminalId),
+    /// A clamp round this conductor.
+    Clamp(ConductorId),
+    /// Nowhere: the step is looked at, not measured.
+    None,
+}
+
+/// What the meter measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Voltage.
+    Volts,
+    /// Resistance.
+    Ohms,
+    /// Current, with a clamp.
+    Amps,
+    /// Nothing; a list is gone through.
+    Look,
+}
+
+/// What the meter should show.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Expected {
+    /// Nothing between the probes.
+    OpenLine,
+    /// Any resistance from here up; a short would show less.
+    AtLeast(Ohms),
+    /// A resistance between these.
+    Within(Ohms, Ohms),
+    /// A resistance up to this.
+    AtMost(Ohms),
+    /// A resistance too small for a meter: not asked for.
+    TooSmall,
+    /// Written down as the battery reading of the steps behind it.
+    BatteryReading,
+    /// The battery reading of the step before, less this.
+    BatteryMinus {
+        /// Step that holds the battery reading.
+        reading: StepId,
+        /// What is lost.
+        lost: Volts,
+        /// By how much the meter may differ.
+        band: Volts,
+    },
+    /// A voltage lost on the way.
+    Lost {
+        /// What is lost.
+        lost: Volts,
+        /// By how much the meter may differ.
+        band: Volts,
+    },
+    /// A voltage between these.
+    Between(Volts, Volts),
+    /// The sum of the single batteries.
+    SumOf {
+        /// Steps that hold the single readings.
+        readings: Vec<StepId>,
+        /// By how much the meter may differ from their sum.
+        band: Volts,
+    },
+    /// At most this voltage.
+    Dead(Volts),
+    /// The battery's voltage, because these loads hang on it without switch or device.
+    LiveThrough(Vec<LoadId>),
+    /// A current.
+    Amps {
+        /// The current.
+        amps: Amps,
+        /// By how much the meter may differ.
+        band: Amps,
+    },
+    /// No current that the clamp can tell.
+    Still,
+    /// More than the battery showed before, up to this where it is known.
+    Charging(Option<Volts>),
+    /// These live, each from its bank, and those are dead.
+    LiveAndDead {
+        /// Live points with the bank that reaches them.
+        live: Vec<(TerminalId, BankId)>,
+        /// Dead points.
+        dead: Vec<TerminalId>,
+    },
+    /// Nothing is expected, for this reason.
+    NotComputed(Reason),
+}
+
+/// Why a step expects nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reason {
+    /// The length of this conductor is not given.
+    Length(ConductorId),
+    /// The size of this conductor is not given.
+    Gauge(ConductorId),
+    /// The current of this load is not given.
+    Draw(LoadId),
+    /// The load is not fed in this state.
+    Unfed,
+    /// The network has no solution in this state.
+    Unsolvable(SolveError),
+    /// The probes are joined without a load between.
+    Joined,
+    /// The boat is so large that the sheet leaves this out.
+    TooLarge,
+}
+
+/// Which overcurrent devices are fitted or closed in a state.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Fitted {
+    /// None.
+    None,
+    /// These and no others.
+    Only(Vec<DeviceId>),
+    /// All single devices, and of the ways of blocks only these.
+    Singles(Vec<DeviceId>),
+    /// All but spare ways.
+    All,
+}
+
+/// Whether batteries and main are in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Supply {
+    /// All battery lugs off.
+    LugsOff,
+    /// All lugs on but the last negative.
+    LastLugOff,
+    /// A lamp or a 3 A fuse in place of this main device.
+    Stand(Option<DeviceId>),
+    /// As built.
+    On,
+    /// As built, with this charging source working.
+    Charging(SourceId),
+}
+
+/// How the boat stands during some steps.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Setting {
+    /// Supply.
+    pub supply: Supply,
+    /// Devices.
+    pub fitted: Fitted,
+    /// Position of every part, by gear.
+    pub positions: Vec<u16>,
+    /// Loads that run.
+    pub running: Vec<LoadId>,
+}
+
+/// What a group of steps is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// A block or bus.
+    Point(ComponentId),
+    /// A load in one of its ways.
+    Load(Feed),
+    /// Every battery of a bank.
+    Bank(BankId),
+    /// A combination of battery switch positions.
+    Combination {
+        /// The switches with their positions.
+        set: Vec<(GearId, u16)>,
+        /// A position in it joins banks.
+        joins: bool,
+        /// A position in it is for emergencies.
+        emergency: bool,
+    },
+    /// One bank at work while the others rest.
+    Isolation(BankId),
+    /// A charging source.
+    Source(SourceId),
+}
+
+/// One step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// Its number.
+    pub id: StepId,
+    /// Red probe.
+    pub red: Probe,
+    /// Black probe.
+    pub black: Probe,
+    /// What is measured.
+    pub quantity: Quantity,
+    /// What should show.
+    pub expected: Expected,
+    /// What to suspect if it does not.
+    pub suspects: Suspects,
+}
+
+/// Steps in one state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Group {
+    /// Stage, 0 to 6.
+    pub stage: u8,
+    /// What they are about.
+    pub subject: Subject,
+    /// How the boat stands.
+    pub setting: Setting,
+    /// The steps.
+    pub steps: Vec<Step>,
+}
+
+/// All steps of a boat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Groups, stage by stage.
+    pub groups: Vec<Group>,
+    /// Combinations of battery switches left out of the table because there are too many.
+    pub combinations_left_out: usize,
+}
+
+impl Plan {
+    /// Makes the steps of a boat.
+    #[must_use]
+    pub fn new(system: &System, poles: &Poles, feeds: &Feeds) -> Self {
+        Planner::new(system, poles, feeds).plan()
+    }
+
+    /// The step of a number, with its group.
+    #[must_use]
+    pub fn step(&self, id: StepId) -> Option<(&Group, &Step)> {
+        self.groups
+            .iter()
+            .filter(|group| group.stage == id.stage)
+            .find_map(|group| {
+                let step = group.steps.iter().find(|step| step.id == id)?;
+                Some((group, step))
+            })
+    }
+}
+
+/// How many volts a reading may differ from a computed loss.
+#[must_use]
+pub fn band(lost: Volts) -> Volts {
+    LEAST_BAND.max(lost.abs() * BAND_SHARE)
+}
+
+/// The state that a setting describes, for the solver.
+#[must_use]
+pub(super) fn state(system: &System, setting: &Setting) -> State {
+    let mut state = State::normal(system);
+    state.positions.clone_from(&setting.positions);
+    for (index, opened) in state.opened.iter_mut().enumerate() {
+        *opened = !fitted(system, &setting.fitted, DeviceId::at(index));
+    }
+    for load in &setting.running {
+        state.on[load.index()] = true;
+    }
+    if let Supply::Charging(source) = setting.supply {
+        state.charging[source.index()] = true;
+    }
+    state
+}
+
+fn fitted(system: &System, fitted: &Fitted, device: DeviceId) -> bool {
+    match fitted {
+        Fitted::None => false,
+        Fitted::Only(these) => these.contains(&device),
+        Fitted::Singles(these) => !is_way(system, device) || these.contains(&device),
+        Fitted::All => true,
+    }
+}
+
+/// Whether a device is a way of a block.
+fn is_way(system: &System, device: DeviceId) -> bool {
+    let component = system.devices[device.index()].component;
+    system.components[component.index()].kind == ComponentKind::FuseBlock
+}
+
+struct Planner<'s> {
+    system: &'s System,
+    poles: &'s Poles,
+    feeds: &'s Feeds,
+    room: Room,
+    /// By link: how many first ways of loads pass it.
+    shared: Vec<u32>,
+    /// Loads that must run whenever they are fed.
+    always_on: Vec<LoadId>,
+    groups: Vec<Group>,
+    numbers: [u16; 7],
+    left_out: usize,
+}
+
+impl<'s> Planner<'s> {
+    fn new(system: &'s System, poles: &'s Poles, feeds: &'s Feeds) -> Self {
+        let shared = super::judge::shared(system, feeds);
+        let always_on = (0..system.loads.len())
+            .map(LoadId::at)
+            .filter(|load| {
+                system.loads[load.index()]
+                    .always_on
+                    .is_some_and(|given| given.value)
+            })
+            .collect();
+        Self {
+            system,
+            poles,
+            feeds,
+            room: Room::new(system),
+            shared,
+            always_on,
+            groups: Vec::new(),
+            numbers: [0; 7],
+            left_out: 0,
+        }
+    }
+
+    fn plan(mut self) -> Plan {
+        self.batteries_out();
+        self.one_fuse_at_a_time();
+        self.before_the_last_lug();
+        self.lamp_for_the_main();
+        self.one_circuit_at_a_time();
+        self.positions();
+        self.charging();
+        Plan {
+            groups: self.groups,
+            combinations_left_out: self.left_out,
+        }
+    }
+
+    fn group(&mut self, stage: u8, subject: Subject, setting: Setting) -> Open<'_, 's> {
+        Open {
+            planner: self,
+            group: Group {
+                stage,
+                subject,
+                setting,
+                steps: Vec::new(),
+            },
+        }
+    }
+
+    fn at_rest(&self, supply: Supply, fitted: Fitted) -> Setting {
+        Setting {
+            supply,
+            fitted,
+            positions: self.feeds.rest().to_vec(),
+            running: Vec::new(),
+        }
+    }
+
+    /// Parts of a way as they stand for it; battery switches as at rest where the batteries are out.
+    fn moved(&self, feed: &Feed, supply: Supply, fitted: Fitted) -> Setting {
+        let mut setting = self.at_rest(supply, fitted);
+        for &(gear, position) in &feed.moved {
+            let battery = self.system.gears[gear.index()].kind == GearKind::BatterySwitch;
+            if !(battery && supply == Supply::LugsOff) {
+                setting.positions[gear.index()] = position;
+            }
+        }
+        setting
+    }
+
+    // Stage 0.
+
+    fn batteries_out(&mut self) {
+        for (component, terminal) in self.points() {
+            if self.system.components[component.index()].kind == ComponentKind::Load {
+                continue;
+            }
+            let node = self.system.node_of(terminal);
+            let Some(negative) = self.negative_beside(node) else {
+                continue;
+            };
+            let setting = self.at_rest(Supply::LugsOff, Fitted::None);
+            let state = state(self.system, &setting);
+            let expected = ohms::between(
+                self.system,
+                &state,
+                (node, self.system.node_of(negative)),
+                None,
+            );
+            self.group(0, Subject::Point(component), setting).step(
+                Probe::At(terminal),
+                Probe::At(negative),
+                Quantity::Ohms,
+                expected,
+            );
+        }
+        for load in self.always_on.clone() {
+            self.resistance_of(0, load);
+        }
+    }
+
+    // Stage 1.
+
+    fn one_fuse_at_a_time(&mut self) {
+        for index in 0..self.system.loads.len() {
+            let load = LoadId::at(index);
+            if !self.always_on.contains(&load) {
+                self.resistance_of(1, load);
+            }
+            self.negative_of(load);
+        }
+    }
+
+    /// Resistance of a load over its own device, batteries out.
+    fn resistance_of(&mut self, stage: u8, load: LoadId) {
+        let Some(feed) = self.feeds.of(load).first().cloned() else {
+            return;
+        };
+        let system = self.system;
+        let record = &system.links[system.loads[load.index()].link.index()];
+        let device = last_device(system, &feed.positive);
+        // A relay on the way stays open without its coil's supply, so the load is measured at its own terminals.
+        let from_device = device.filter(|_| feed.coils.is_empty());
+        let red = from_device.map_or(record.a, |device| {
+            system.links[system.devices[device.index()].link.index()].a
+        });
+        let fitted = Fitted::Only(from_device.into_iter().collect());
+        let black = self.bus_of(&feed);
+        let setting = self.moved(&feed, Supply::LugsOff, fitted);
+        let state = state(system, &setting);
+        let nodes = (system.node_of(red), system.node_of(black));
+        let expected = ohms::between(system, &state, nodes, Some(load));
+        let opens = faults::opens(system, &self.shared, &self.reachable(&feed, red));
+        let mut group = self.group(stage, Subject::Load(feed), setting);
+        group.step(Probe::At(red), Probe::At(black), Quantity::Ohms, expected);
+        group.suspect(Suspects {
+            dead: opens,
+            weak: Vec::new(),
+        });
+    }
+
+    /// Links of a way from a terminal on, and back.
+    fn reachable(&self, feed: &Feed, red: TerminalId) -> Vec<LinkId> {
+        let start = self.system.node_of(red);
+        let from = feed
+            .positive
+            .iter()
+            .position(|&link| {
+                let (a, b) = ends(self.system, link);
+                a == start || b == start
+            })
+            .unwrap_or(feed.positive.len());
+        let own = feed.positive[from..].iter();
+        own.chain(&feed.negative).copied().collect()
+    }
+
+    /// The negative of a load, from its terminal to its bus.
+    fn negative_of(&mut self, load: LoadId) {
+        let Some(feed) = self.feeds.of(load).first().cloned() else {
+            return;
+        };
+        let system = self.system;
+        let terminal = system.links[system.loads[load.index()].link.index()].b;
+        let black = self.bus_of(&feed);
+        let bus = system.node_of(black);
+        if system.node_of(terminal) == bus {
+            return;
+        }
+        let to_bus: Vec<LinkId> = {
+            let last = feed.negative.iter().position(|&link| {
+                let (a, b) = ends(system, link);
+                a == bus || b == bus
+            });
+            feed.negative[..last.map_or(feed.negative.len(), |last| last + 1)].to_vec()
+        };
+        let own = self.sum(&to_bus);
+        let setting = self.moved(&feed, Supply::LugsOff, Fitted::None);
+        let expected = match own {
+            Ok(own) => Expected::AtMost(NEGATIVE_OHMS.max(own * (1.0 + BAND_SHARE))),
+            // Without a length the usual limit still tells a broken wire.
+            Err(_) => Expected::AtMost(NEGATIVE_OHMS),
+        };
+        let opens = faults::opens(system, &self.shared, &to_bus);
+        let mut group = self.group(1, Subject::Load(feed), setting);
+        group.step(
+            Probe::At(terminal),
+            Probe::At(black),
+            Quantity::Ohms,
+            expected,
+        );
+        group.suspect(Suspects {
+            dead: opens,
+            weak: Vec::new(),
+        });
+    }
+
+    // Stage 2.
+
+    fn before_the_last_lug(&mut self) {
+        let system = self.system;
+        for (index, bank) in system.banks.iter().enumerate() {
+            let setting = self.at_rest(Supply::LastLugOff, Fitted::None);
+            let alive = {
+                let state = state(system, &setting);
+                feeds::alive(system, &state.positions, &state.opened)
+            };
+            let mut group = self.group(2, Subject::Bank(BankId::at(index)), setting);
+            for string in &bank.strings {
+                let mut readings = Vec::new();
+                for source in string {
+                    let record = &system.sources[source.index()];
+                    let link = &system.links[record.link.index()];
+                    let chemistry = record
+                        .chemistry
+                        .map_or(Chemistry::Flooded, |given| given.value);
+                    let nominal = record.nominal.value;
+                    let low = standards::rest_voltage(chemistry, nominal, LEAST_CHARGE);
+                    let (high, _) = standards::max_charge_voltage(chemistry, nominal);
+                    let expected = match low {
+                        Some((low, _)) => Expected::Between(low, high),
+                        None => Expected::Between(nominal, high),
+                    };
+                    let id = group.step(
+                        Probe::At(link.a),
+                        Probe::At(link.b),
+                        Quantity::Volts,
+                        expected,
+                    );
+                    readings.push(id);
+                }
+                if let (Some(first), Some(last), true) =
+                    (string.first(), string.last(), string.len() > 1)
+                {
+                    let post = |source: &SourceId| {
+                        &system.links[system.sources[source.index()].link.index()]
+                    };
+                    let band = LEAST_BAND * string.len() as f64;
+                    group.step(
+                        Probe::At(post(last).a),
+                        Probe::At(post(first).b),
+                        Quantity::Volts,
+                        Expected::SumOf { readings, band },
+                    );
+                }
+            }
+            let Some(lowest) = bank.strings.first().and_then(|string| string.first()) else {
+                continue;
+            };
+            let post = system.links[system.sources[lowest.index()].link.index()].b;
+            let live: Vec<LoadId> = system
+                .loads
+                .iter()
+                .enumerate()
+                .filter(|(_, load)| {
+                    let (plus, _) = ends(system, load.link);
+                    alive[plus.index()] == Some(BankId::at(index))
+                })
+                .map(|(load, _)| LoadId::at(load))
+                .collect();
+            let expected = if live.is_empty() {
+                Expected::Dead(DEAD)
+            } else {
+                Expected::LiveThrough(live)
+            };
+            group.step(
+                Probe::LooseLug(post),
+                Probe::At(post),
+                Quantity::Volts,
+                expected,
+            );
+        }
+    }
+
+    // Stage 3.
+
+    fn lamp_for_the_main(&mut self) {
+        let system = self.system;
+        for index in 0..system.banks.len() {
+            let bank = BankId::at(index);
+            let ways: Vec<Feed> = (0..system.loads.len())
+                .filter_map(|load| self.feeds.of(LoadId::at(load)).first())
+                .filter(|feed| feed.bank == bank)
+                .cloned()
+                .collect();
+            let Some(first) = ways.first() else {
+                continue;
+            };
+            let (from, to) = (first.from, first.to);
+            let main = main_device(system, &ways);
+            let mut setting = self.at_rest(Supply::Stand(main), Fitted::Singles(Vec::new()));
+            for feed in &ways {
+                for &(gear, position) in &feed.moved {
+                    if system.gears[gear.index()].kind == GearKind::BatterySwitch {
+                        setting.positions[gear.index()] = position;
+                    }
+                }
+            }
+            let state = state(system, &setting);
+            let alive = feeds::alive(system, &state.positions, &state.opened);
+            let points: Vec<TerminalId> = self
+                .points()
+                .into_iter()
+                .map(|(_, terminal)| terminal)
+                .filter(|&terminal| alive[system.node_of(terminal).index()] == Some(bank))
+                .collect();
+            if points.is_empty() {
+                continue;
+            }
+            let negatives: Vec<TerminalId> = points
+                .iter()
+                .map(|&terminal| {
+                    self.negative_beside(system.node_of(terminal))
+                        .unwrap_or_else(|| post_of(system, to))
+                })
+                .collect();
+            let mut group = self.group(3, Subject::Bank(bank), setting);
+            let reading = group.step(
+                Probe::At(post_of(system, from)),
+                Probe::At(post_of(system, to)),
+                Quantity::Volts,
+                Expected::BatteryReading,
+            );
+            for (terminal, negative) in points.into_iter().zip(negatives) {
+                group.step(
+                    Probe::At(terminal),
+                    Probe::At(negative),
+                    Quantity::Volts,
+                    Expected::BatteryMinus {
+                        reading,
+                        lost: Volts(0.0),
+                        band: LEAST_BAND,
+                    },
+                );
+            }
+        }
+    }
+
+    // Stage 4.
+
+    fn one_circuit_at_a_time(&mut self) {
+        let system = self.system;
+        let mut state = State::normal(system);
+        for index in 0..system.loads.len() {
+            let load = LoadId::at(index);
+            // A coil is measured with the load that its relay switches.
+            let drives = system.loads[index].kind == LoadKind::Coil && self.is_driven(load);
+            if drives {
+                continue;
+            }
+            for feed in self.feeds.of(load).to_vec() {
+                self.circuit(feed, &mut state);
+            }
+        }
+    }
+
+    /// Whether a coil's relay stands on the way of some load.
+    fn is_driven(&self, coil: LoadId) -> bool {
+        (0..self.system.loads.len()).any(|index| {
+            self.feeds
+                .of(LoadId::at(index))
+                .iter()
+                .any(|feed| feed.coils.contains(&coil))
+        })
+    }
+
+    fn circuit(&mut self, feed: Feed, state: &mut State) {
+        let system = self.system;
+        let load = feed.load;
+        let setting = self.running(&feed);
+        set(system, state, &setting);
+        let part = self.part(&feed, state);
+        let record = &system.links[system.loads[load.index()].link.index()];
+        let (from, to) = (post_of(system, feed.from), post_of(system, feed.to));
+        let volts = |a: TerminalId, b: TerminalId, links: &[&[LinkId]]| match &part {
+            Err(reason) => Err(*reason),
+            Ok(part) => {
+                self.missing(links)?;
+                let (a, b) = (system.node_of(a), system.node_of(b));
+                part.between(a, b).ok_or(Reason::Unfed)
+            }
+        };
+        let (out, back) = (feed.positive.as_slice(), feed.negative.as_slice());
+        let positive = volts(from, record.a, &[out]);
+        let negative = volts(record.b, to, &[back]);
+        // What the load is short of, against the posts: nothing but the two losses together.
+        let both = positive.and_then(|positive| negative.map(|negative| positive + negative));
+        let amps = part.as_ref().map_or_else(
+            |reason| match reason {
+                Reason::Unfed | Reason::Unsolvable(_) | Reason::Joined => Err(*reason),
+                _ => system.loads[load.index()].current().ok_or(*reason),
+            },
+            |part| Ok(part.load_current()),
+        );
+        let coils: Vec<(LoadId, Result<Volts, Reason>)> = feed
+            .coils
+            .iter()
+            .map(|&coil| {
+                let link = &system.links[system.loads[coil.index()].link.index()];
+                let posts = volts(from, to, &[]);
+                let at_coil = volts(link.a, link.b, &[&feed.control, out, back]);
+                (coil, posts.and_then(|posts| at_coil.map(|at| posts - at)))
+            })
+            .collect();
+        let clamp = clamp_of(system, &feed);
+        let suspects = match &part {
+            Ok(part) => faults::suspects(
+                system,
+                &self.shared,
+                &feed,
+                part,
+                &[(record.a, record.b), (from, record.a), (record.b, to)],
+            ),
+            Err(_) => vec![Suspects::default(); 3],
+        };
+        let control = faults::opens(system, &self.shared, &feed.control);
+        let mut group = self.group(4, Subject::Load(feed), setting);
+        let reading = group.step(
+            Probe::At(from),
+            Probe::At(to),
+            Quantity::Volts,
+            Expected::BatteryReading,
+        );
+        let minus = |lost: Result<Volts, Reason>| {
+            lost.map_or_else(Expected::NotComputed, |lost| Expected::BatteryMinus {
+                reading,
+                lost,
+                band: band(lost),
+            })
+        };
+        let lost = |lost: Result<Volts, Reason>| {
+            lost.map_or_else(Expected::NotComputed, |lost| Expected::Lost {
+                lost,
+                band: band(lost),
+            })
+        };
+        for (coil, short) in coils {
+            let link = &system.links[system.loads[coil.index()].link.index()];
+            group.step(
+                Probe::At(link.a),
+                Probe::At(link.b),
+                Quantity::Volts,
+                minus(short),
+            );
+            group.suspect(Suspects {
+                dead: control.clone(),
+                weak: Vec::new(),
+            });
+        }
+        let mut suspects = suspects.into_iter();
+        let mut next = || suspects.next().unwrap_or_default();
+        group.step(
+            Probe::At(record.a),
+            Probe::At(record.b),
+            Quantity::Volts,
+            minus(both),
+        );
+        group.suspect(next());
+        group.step(
+            Probe::At(from),
+            Probe::At(record.a),
+            Quantity::Volts,
+            lost(positive),
+        );
+        group.suspect(next());
+        group.step(
+            Probe::At(record.b),
+            Probe::At(to),
+            Quantity::Volts,
+            lost(negative),
+        );
+        group.suspect(next());
+        if let Some(clamp) = clamp {
+            let expected = amps.map_or_else(Expected::NotComputed, |amps| Expected::Amps {
+                amps,
+                band: STILL.max(amps.abs() * BAND_SHARE),
+            });
+            group.step(Probe::Clamp(clamp), Probe::None, Quantity::Amps, expected);
+        }
+    }
+
+    /// How the boat stands while one load runs in one of its ways.
+    fn running(&self, feed: &Feed) -> Setting {
+        let system = self.system;
+        let ways: Vec<DeviceId> = feed
+            .positive
+            .iter()
+            .chain(&feed.negative)
+            .chain(&feed.control)
+            .filter_map(|link| match system.links[link.index()].kind {
+                LinkKind::Device(device) if is_way(system, device) => Some(device),
+                _ => None,
+            })
+            .collect();
+        let mut setting = self.moved(feed, Supply::On, Fitted::Singles(ways));
+        setting.running.push(feed.load);
+        setting.running.extend(&feed.coils);
+        setting.running.extend(&self.always_on);
+        setting.running.sort_unstable();
+        setting.running.dedup();
+        setting
+    }
+
+    fn part(&mut self, feed: &Feed, state: &State) -> Result<Part, Reason> {
+        if self.room.looked_at > MOST_WORK {
+            return Err(Reason::TooLarge);
+        }
+        part_of(self.system, feed, state, &mut self.room)
+    }
+
+    /// What the given ways need and the file does not give.
+    fn missing(&self, ways: &[&[LinkId]]) -> Result<(), Reason> {
+        for &link in ways.iter().copied().flatten() {
+            let LinkKind::Conductor(id) = self.system.links[link.index()].kind else {
+                continue;
+            };
+            let conductor = &self.system.conductors[id.index()];
+            if conductor.length.is_none() {
+                return Err(Reason::Length(id));
+            }
+            if conductor.gauge.is_none() {
+                return Err(Reason::Gauge(id));
+            }
+        }
+        Ok(())
+    }
+
+    /// Resistance of links one behind the other.
+    fn sum(&self, links: &[LinkId]) -> Result<Ohms, Reason> {
+        self.missing(&[links])?;
+        Ok(links
+            .iter()
+            .filter_map(|&link| resistance(self.system, link, Reading::Physical))
+            .sum())
+    }
+
+    // Stage 5.
+
+    fn positions(&mut self) {
+        let system = self.system;
+        let switches: Vec<GearId> = (0..system.gears.len())
+            .map(GearId::at)
+            .filter(|gear| system.gears[gear.index()].kind == GearKind::BatterySwitch)
+            .collect();
+        let points: Vec<TerminalId> = self
+            .points()
+            .into_iter()
+            .map(|(_, terminal)| terminal)
+            .collect();
+        let (sets, left_out) = combinations(system, &switches);
+        self.left_out = left_out;
+        for set in sets {
+            let mut setting = self.at_rest(Supply::On, Fitted::All);
+            let (mut joins, mut emergency) = (false, false);
+            for &(gear, position) in &set {
+                setting.positions[gear.index()] = position;
+                let position = &system.gears[gear.index()].positions[usize::from(position)];
+                joins |= position.joins_banks;
+                emergency |= position.emergency;
+            }
+            let state = state(system, &setting);
+            let alive = feeds::alive(system, &state.positions, &state.opened);
+            let mut live = Vec::new();
+            let mut dead = Vec::new();
+            for &terminal in &points {
+                match alive[system.node_of(terminal).index()] {
+                    Some(bank) => live.push((terminal, bank)),
+                    None => dead.push(terminal),
+                }
+            }
+            let subject = Subject::Combination {
+                set,
+                joins,
+                emergency,
+            };
+            self.group(5, subject, setting).step(
+                Probe::None,
+                Probe::None,
+                Quantity::Look,
+                Expected::LiveAndDead { live, dead },
+            );
+        }
+        self.isolation();
+    }
+
+    /// The largest load of each bank on, a clamp on every other bank.
+    fn isolation(&mut self) {
+        let system = self.system;
+        if system.banks.len() < 2 {
+            return;
+        }
+        for index in 0..system.banks.len() {
+            let bank = BankId::at(index);
+            let largest = (0..system.loads.len())
+                .map(LoadId::at)
+                .filter(|load| system.loads[load.index()].kind != LoadKind::Starter)
+                .filter_map(|load| {
+                    let feed = self.feeds.of(load).first()?;
+                    let amps = system.loads[load.index()].current()?;
+                    // What is smaller could not be told on another bank's clamp.
+                    (feed.bank == bank && amps >= STILL * 10.0).then_some((amps, feed))
+                })
+                .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.load.cmp(&a.1.load)));
+            let Some((_, feed)) = largest else {
+                continue;
+            };
+            let feed = feed.clone();
+            let mut setting = self.running(&feed);
+            setting.fitted = Fitted::All;
+            for (index, gear) in system.gears.iter().enumerate() {
+                let normal = &gear.positions[usize::from(gear.normal)];
+                let moved = feed.moved.iter().any(|(moved, _)| moved.index() == index);
+                if gear.kind == GearKind::BatterySwitch && !moved && !normal.joins_banks {
+                    setting.positions[index] = gear.normal;
+                }
+            }
+            let clamps: Vec<ConductorId> = system
+                .banks
+                .iter()
+                .enumerate()
+                .filter(|&(other, _)| other != index)
+                .filter_map(|(_, other)| cable_of(system, other))
+                .collect();
+            let mut group = self.group(5, Subject::Isolation(bank), setting);
+            for clamp in clamps {
+                group.step(
+                    Probe::Clamp(clamp),
+                    Probe::None,
+                    Quantity::Amps,
+                    Expected::Still,
+                );
+            }
+        }
+    }
+
+    // Stage 6.
+
+    fn charging(&mut self) {
+        let system = self.system;
+        for (index, source) in system.sources.iter().enumerate() {
+            if source.kind == SourceKind::Battery {
+                continue;
+            }
+            let id = SourceId::at(index);
+            let mut setting = self.at_rest(Supply::Charging(id), Fitted::All);
+            for (gear, position) in setting.positions.iter_mut().enumerate() {
+                let record = &system.gears[gear];
+                match record.kind {
+                    GearKind::BatterySwitch => *position = record.normal,
+                    GearKind::Combiner if source.kind == SourceKind::Alternator => {
+                        // The second position of a combiner is joined.
+                        *position = u16::from(record.positions.len() > 1);
+                    }
+                    _ => {}
+                }
+            }
+            if let Some(input) = source.input {
+                setting.running.push(input);
+            }
+            let state = state(system, &setting);
+            let link = &system.links[source.link.index()];
+            let reached = reached(system, &state, system.node_of(link.a));
+            let solution = solve::solve(system, &state, Options::PHYSICAL).ok();
+            let most = source.max_voltage.map(|given| given.value);
+            let banks: Vec<(TerminalId, TerminalId)> = system
+                .banks
+                .iter()
+                .filter_map(|bank| {
+                    // A charger may be meant for one battery of a string alone.
+                    let charged = bank.strings.iter().flatten().find(|battery| {
+                        let link = system.sources[battery.index()].link;
+                        reached[ends(system, link).0.index()]
+                    })?;
+                    let link = &system.links[system.sources[charged.index()].link.index()];
+                    Some((link.a, link.b))
+                })
+                .collect();
+            let mut group = self.group(6, Subject::Source(id), setting);
+            for (plus, minus) in banks {
+                group.step(
+                    Probe::At(plus),
+                    Probe::At(minus),
+                    Quantity::Volts,
+                    Expected::Charging(most),
+                );
+                let lost = solution.as_ref().and_then(|solution| {
+                    solution.between(system.node_of(link.a), system.node_of(plus))
+                });
+                if let (Some(lost), Some(_)) = (lost, source.current) {
+                    group.step(
+                        Probe::At(link.a),
+                        Probe::At(plus),
+                        Quantity::Volts,
+                        Expected::Between(Volts(0.0), lost.max(Volts(0.0)) + band(lost)),
+                    );
+                }
+            }
+        }
+    }
+
+    // Places.
+
+    /// Where voltage is distributed: feeds of blocks, positive buses, starters; in file order.
+    fn points(&self) -> Vec<(ComponentId, TerminalId)> {
+        let system = self.system;
+        let mut points = Vec::new();
+        for (index, component) in system.components.iter().enumerate() {
+            let terminal = match component.kind {
+                ComponentKind::FuseBlock => component.terminals.first(),
+                ComponentKind::Bus => component
+                    .terminals
+                    .first()
+                    .filter(|&&terminal| self.poles.of(system.node_of(terminal)) == Pole::Positive),
+                _ => None,
+            };
+            if let Some(&terminal) = terminal {
+                points.push((ComponentId::at(index), terminal));
+            }
+        }
+        for load in &system.loads {
+            if load.kind == LoadKind::Starter {
+                let terminal = system.links[load.link.index()].a;
+                points.push((load.component, terminal));
+            }
+        }
+        points
+    }
+
+    /// The negative that most loads behind a point return to.
+    fn negative_beside(&self, node: NodeId) -> Option<TerminalId> {
+        let system = self.system;
+        let mut counts: Vec<(TerminalId, usize)> = Vec::new();
+        for index in 0..system.loads.len() {
+            let Some(feed) = self.feeds.of(LoadId::at(index)).first() else {
+                continue;
+            };
+            let passes = feed.positive.iter().any(|&link| {
+                let (a, b) = ends(system, link);
+                a == node || b == node
+            });
+            if !passes {
+                continue;
+            }
+            let bus = self.bus_of(feed);
+            match counts.iter_mut().find(|(known, _)| *known == bus) {
+                Some((_, count)) => *count += 1,
+                None => counts.push((bus, 1)),
+            }
+        }
+        counts
+            .iter()
+            .rev()
+            .max_by_key(|(_, count)| *count)
+            .map(|&(terminal, _)| terminal)
+    }
+
+    /// The first negative bus on the way back; the post where there is none.
+    fn bus_of(&self, feed: &Feed) -> TerminalId {
+        let system = self.system;
+        let minus = ends(system, system.loads[feed.load.index()].link).1;
+        let mut at = minus;
+        let mut nodes = vec![minus];
+        for &link in &feed.negative {
+            let (a, b) = ends(system, link);
+            at = if a == at { b } else { a };
+            nodes.push(at);
+        }
+        nodes
+            .iter()
+            .find_map(|node| {
+                system.nodes[node.index()]
+                    .terminals
+                    .iter()
+                    .copied()
+                    .find(|&terminal| {
+                        matches!(
+                            system.component_of(terminal).kind,
+                            ComponentKind::Bus | ComponentKind::FuseBlock
+                        )
+                    })
+            })
+            .unwrap_or_else(|| post_of(system, feed.to))
+    }
+}
+
+/// A group that is being filled; it joins the plan when it goes out of scope, unless it is empty.
+struct Open<'p, 's> {
+    planner: &'p mut Planner<'s>,
+    group: Group,
+}
+
+impl Open<'_, '_> {
+    fn step(&mut self, red: Probe, black: Probe, quantity: Quantity, expected: Expected) -> StepId {
+        let stage = self.group.stage;
+        let number = &mut self.planner.numbers[usize::from(stage)];
+        *number = number.saturating_add(1);
+        let id = StepId {
+            stage,
+            number: *number,
+        };
+        self.group.steps.push(Step {
+            id,
+            red,
+            black,
+            quantity,
+            expected,
+            suspects: Suspects::default(),
+        });
+        id
+    }
+
+    /// What to suspect in the step that was added last.
+    fn suspect(&mut self, suspects: Suspects) {
+        if let Some(step) = self.group.steps.last_mut() {
+            step.suspects = suspects;
+        }
+    }
+}
+
+impl Drop for Open<'_, '_> {
+    fn drop(&mut self) {
+        if self.group.steps.is_empty() {
+            return;
+        }
+        let group = Group {
+            stage: self.group.stage,
+            subject: self.group.subject.clone(),
+            setting: self.group.setting.clone(),
+            steps: std::mem::take(&mut self.group.steps),
+        };
+        self.planner.groups.push(group);
+    }
+}
+
+/// The part that carries the current of a load in one of its ways.
+pub(super) fn part_of(
+    system: &System,
+    feed: &Feed,
+    state: &State,
+    room: &mut Room,
+) -> Result<Part, Reason> {
+    let part = Part::new(system, state, feed.load, Options::PHYSICAL, room);
+    part.map_err(|error| match error {
+        PartError::NoDraw => Reason::Draw(feed.load),
+        PartError::Unfed => Reason::Unfed,
+        PartError::Unsolvable(error) => Reason::Unsolvable(error),
+    })
+}
+
+/// Sets a state to a setting without making a new one.
+fn set(system: &System, state: &mut State, setting: &Setting) {
+    state.positions.clone_from(&setting.positions);
+    state.on.fill(false);
+    for load in &setting.running {
+        state.on[load.index()] = true;
+    }
+    for (index, opened) in state.opened.iter_mut().enumerate() {
+        *opened = !fitted(system, &setting.fitted, DeviceId::at(index));
+    }
+}
+
+/// The device nearest to the load.
+fn last_device(system: &System, positive: &[LinkId]) -> Option<DeviceId> {
+    positive
+        .iter()
+        .rev()
+        .find_map(|link| match system.links[link.index()].kind {
+            LinkKind::Device(device) => Some(device),
+            _ => None,
+        })
+}
+
+/// The first device of all these ways, where they share it; else nothing stands for all of them.
+fn main_device(system: &System, ways: &[Feed]) -> Option<DeviceId> {
+    let mut firsts = ways.iter().map(|feed| {
+        feed.positive
+            .iter()
+            .find_map(|link| match system.links[link.index()].kind {
+                LinkKind::Device(device) => Some(device),
+                _ => None,
+            })
+    });
+    let first = firsts.next()??;
+    firsts.all(|other| other == Some(first)).then_some(first)
+}
+
+/// The battery terminal on a node.
+fn post_of(system: &System, node: NodeId) -> TerminalId {
+    let terminals = &system.nodes[node.index()].terminals;
+    let battery = terminals
+        .iter()
+        .copied()
+        .find(|&terminal| system.component_of(terminal).kind == ComponentKind::Battery);
+    battery
+        .or_else(|| terminals.first().copied())
+        .unwrap_or(TerminalId(0))
+}
+
+/// The conductor next to the load on its positive side, for a clamp; its negative where there is none.
+fn clamp_of(system: &System, feed: &Feed) -> Option<ConductorId> {
+    let conductor = |link: &LinkId| match system.links[link.index()].kind {
+        LinkKind::Conductor(id) => Some(id),
+        _ => None,
+    };
+    feed.positive
+        .iter()
+        .rev()
+        .find_map(conductor)
+        .or_else(|| feed.negative.iter().find_map(conductor))
+}
+
+/// The heaviest conductor on the highest post of a bank.
+fn cable_of(system: &System, bank: &crate::system::Bank) -> Option<ConductorId> {
+    let highest = bank.strings.first()?.last()?;
+    let (post, _) = ends(system, system.sources[highest.index()].link);
+    system.nodes[post.index()]
+        .links
+        .iter()
+        .filter_map(|link| match system.links[link.index()].kind {
+            LinkKind::Conductor(id) => Some(id),
+            _ => None,
+        })
+        .max_by(|a, b| {
+            let area = |id: &ConductorId| {
+                system.conductors[id.index()]
+                    .gauge
+                    .map_or(0.0, |gauge| gauge.value.area().0)
+            };
+            area(a).total_cmp(&area(b)).then(b.cmp(a))
+        })
+}
+
+/// Nodes that closed links join to a node.
+fn reached(system: &System, state: &State, from: NodeId) -> Vec<bool> {
+    let mut reached = vec![false; system.nodes.len()];
+    reached[from.index()] = true;
+    let mut waiting = vec![from];
+    while let Some(node) = waiting.pop() {
+        for &link in &system.nodes[node.index()].links {
+            let kind = &system.links[link.index()].kind;
+            let through = !matches!(kind, LinkKind::Load(_) | LinkKind::Source(_))
+                && state.closes(system, link);
+            let (a, b) = ends(system, link);
+            let backwards = matches!(kind, LinkKind::Diode { .. }) && a != node;
+            let next = if a == node { b } else { a };
+            if through && !backwards && !reached[next.index()] {
+                reached[next.index()] = true;
+                waiting.push(next);
+            }
+        }
+    }
+    reached
+}
+
+/// Combinations of battery switch positions that interlocks permit, and how many are left out.
+///
+/// All of them where they are few, else each switch through its positions with the others off.
+fn combinations(system: &System, switches: &[GearId]) -> (Vec<Vec<(GearId, u16)>>, usize) {
+    let count =
+        |gear: GearId| u16::try_from(system.gears[gear.index()].positions.len()).unwrap_or(0);
+    let rest = feeds::rest(system);
+    let all = switches.iter().try_fold(1usize, |all, &gear| {
+        all.checked_mul(usize::from(count(gear)))
+    });
+    let mut sets: Vec<Vec<(GearId, u16)>> = Vec::new();
+    if all.is_some_and(|all| all <= MAX_COMBINATIONS) {
+        sets.push(Vec::new());
+        for &gear in switches {
+            sets = sets
+                .iter()
+                .flat_map(|set| {
+                    (0..count(gear)).map(move |position| {
+                        let mut set = set.clone();
+                        set.push((gear, position));
+                        set
+                    })
+                })
+                .collect();
+        }
+    } else {
+        for &gear in switches {
+            for position in 0..count(gear) {
+                let set = switches
+                    .iter()
+                    .map(|&other| {
+                        let at = if other == gear {
+                            position
+                        } else {
+                            rest[other.index()]
+                        };
+                        (other, at)
+                    })
+                    .collect();
+                if !sets.contains(&set) {
+                    sets.push(set);
+                }
+            }
+        }
+    }
+    sets.retain(|set| {
+        !system.interlocks.iter().any(|interlock| {
+            !interlock.never.is_empty()
+                && interlock.never.iter().all(|&(gear, position)| {
+                    let now = set
+                        .iter()
+                        .find(|(of, _)| *of == gear)
+                        .map_or(rest[gear.index()], |&(_, at)| at);
+                    now == position
+                })
+        })
+    });
+    let most = MAX_COMBINATIONS * 4;
+    let left_out = sets.len().saturating_sub(most)
+        + all.map_or(1, |all| {
+            all.saturating_sub(sets.len())
+                .min(usize::from(all > MAX_COMBINATIONS) * all)
+        });
+    sets.truncate(most);
+    (sets, left_out)
+}

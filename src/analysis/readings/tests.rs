@@ -1,0 +1,608 @@
+//! Ways, steps and faults on the demonstration boats.
+
+use super::*;
+use crate::analysis::poles::Poles;
+use crate::analysis::solve::{self, Options, Reading, State, Trouble, resistance};
+use crate::system::{Given, LinkId, LinkKind, LoadId, NodeId, SourceKind, System};
+use crate::units::{Ohms, Volts};
+
+const BOATS: [&str; 4] = [
+    include_str!("../../../examples/smallest.yaml"),
+    include_str!("../../../examples/marsh-pipit-rev-a.yaml"),
+    include_str!("../../../examples/teal-skerry-rev-a.yaml"),
+    include_str!("../../../examples/mud-plover-rev-a.yaml"),
+];
+const FOUND: [&str; 3] = [
+    include_str!("../../../examples/marsh-pipit-rev-0.yaml"),
+    include_str!("../../../examples/teal-skerry-rev-0.yaml"),
+    include_str!("../../../examples/mud-plover-rev-0.yaml"),
+];
+
+fn boat(text: &str) -> System {
+    let draft = crate::draft(text.as_bytes());
+    draft.boat.expect("a netlist")
+}
+
+fn plan(system: &System) -> (Feeds, Plan) {
+    let feeds = Feeds::new(system);
+    let plan = Plan::new(system, &Poles::new(system), &feeds);
+    (feeds, plan)
+}
+
+fn load(system: &System, name: &str) -> LoadId {
+    LoadId::at(
+        system
+            .loads
+            .iter()
+            .position(|load| load.name == name)
+            .expect("the boat has it"),
+    )
+}
+
+fn link(system: &System, name: &str) -> LinkId {
+    (0..system.links.len())
+        .map(LinkId::at)
+        .find(|&link| system.link_name(link) == name)
+        .expect("the boat has it")
+}
+
+fn names(system: &System, links: &[LinkId]) -> Vec<String> {
+    links.iter().map(|&link| system.link_name(link)).collect()
+}
+
+fn moved(system: &System, feed: &Feed) -> Vec<String> {
+    feed.moved
+        .iter()
+        .map(|&(gear, position)| {
+            let gear = &system.gears[gear.index()];
+            format!(
+                "{} {}",
+                gear.name,
+                gear.positions[usize::from(position)].name
+            )
+        })
+        .collect()
+}
+
+#[test]
+fn every_way_to_a_pump_is_found() {
+    let system = boat(BOATS[1]);
+    let feeds = Feeds::new(&system);
+    let pump = feeds.of(load(&system, "bilge-pump"));
+    let ways: Vec<_> = pump.iter().map(|feed| moved(&system, feed)).collect();
+    assert_eq!(
+        ways,
+        [
+            vec!["bilge-switch manual".to_owned()],
+            vec!["bilge-switch auto".to_owned(), "bilge-float on".to_owned()],
+        ]
+    );
+    assert_eq!(system.banks[pump[0].bank.index()].name, "house");
+    assert_eq!(
+        names(&system, &pump[0].negative),
+        ["S1-N1", "pump-plug", "S1-N2", "F5"]
+    );
+    let starter = &feeds.of(load(&system, "starter"))[0];
+    assert_eq!(system.banks[starter.bank.index()].name, "start");
+    assert_eq!(moved(&system, starter), ["battery-switch on"]);
+}
+
+#[test]
+fn a_relay_brings_its_coil_and_the_way_to_it() {
+    let system = boat(BOATS[3]);
+    let feeds = Feeds::new(&system);
+    let hoist = &feeds.of(load(&system, "hoist-winch"))[0];
+    assert_eq!(
+        moved(&system, hoist),
+        [
+            "battery-switch on",
+            "hoist-button on",
+            "hoist-contactor energised"
+        ]
+    );
+    assert_eq!(hoist.coils, [load(&system, "hoist-contactor.coil")]);
+    assert!(names(&system, &hoist.control).contains(&"W5".to_owned()));
+    // Either float sounds the alarm.
+    let alarm = feeds.of(load(&system, "high-water-alarm"));
+    assert_eq!(alarm.len(), 2);
+    // A bank in series is met at its highest post.
+    let motor = &feeds.of(load(&system, "bow-motor"))[0];
+    assert_eq!(system.node_name(motor.from), "bow-top.+");
+    assert_eq!(system.node_name(motor.to), "bow-low.-");
+}
+
+#[test]
+fn no_way_goes_through_a_position_that_joins_banks() {
+    for text in BOATS.iter().chain(&FOUND) {
+        let system = boat(text);
+        let feeds = Feeds::new(&system);
+        for index in 0..system.loads.len() {
+            for feed in feeds.of(LoadId::at(index)) {
+                for &(gear, position) in &feed.moved {
+                    let position = &system.gears[gear.index()].positions[usize::from(position)];
+                    assert!(!position.joins_banks && !position.emergency);
+                }
+            }
+        }
+    }
+}
+
+/// Groups of stage 4 with the feed that each is about.
+fn circuits(plan: &Plan) -> impl Iterator<Item = (&Group, &Feed)> {
+    plan.groups.iter().filter_map(|group| match &group.subject {
+        Subject::Load(feed) if group.stage == 4 => Some((group, feed)),
+        _ => None,
+    })
+}
+
+fn probes(system: &System, step: &Step) -> Option<(NodeId, NodeId)> {
+    let (Probe::At(red), Probe::At(black)) = (step.red, step.black) else {
+        return None;
+    };
+    Some((system.node_of(red), system.node_of(black)))
+}
+
+/// What a meter shows in every step of stage 4 on a boat, rounded to its last digit.
+fn readings_on(
+    plan: &Plan,
+    boat: &System,
+    state_of: impl Fn(&Group) -> State,
+) -> Vec<(StepId, Measured)> {
+    let mut readings = Vec::new();
+    for (group, feed) in circuits(plan) {
+        let Ok(solution) = solve::solve(boat, &state_of(group), Options::PHYSICAL) else {
+            continue;
+        };
+        for step in &group.steps {
+            let Some((red, black)) = probes(boat, step) else {
+                continue;
+            };
+            // An open circuit leaves the load's terminals together.
+            let volts = solution.between(red, black).unwrap_or_else(|| {
+                let minus = boat.node_of(boat.links[boat.loads[feed.load.index()].link.index()].b);
+                let plus = boat.node_of(boat.links[boat.loads[feed.load.index()].link.index()].a);
+                let at = |node: NodeId| if node == plus { minus } else { node };
+                let other = |node: NodeId| if node == minus { plus } else { node };
+                solution
+                    .between(at(red), at(black))
+                    .or_else(|| solution.between(other(red), other(black)))
+                    .unwrap_or_default()
+            });
+            readings.push((
+                step.id,
+                Measured::Volts(Volts((volts.0 * 100.0).round() / 100.0)),
+            ));
+        }
+    }
+    readings
+}
+
+#[test]
+fn every_expected_voltage_is_that_of_the_whole_boat() {
+    let mut compared = 0;
+    for text in BOATS.iter().chain(&FOUND) {
+        let system = boat(text);
+        let (_, plan) = plan(&system);
+        for (group, feed) in circuits(&plan) {
+            let state = super::plan::state(&system, &group.setting);
+            let Ok(solution) = solve::solve(&system, &state, Options::PHYSICAL) else {
+                continue;
+            };
+            for step in &group.steps {
+                let Some((red, black)) = probes(&system, step) else {
+                    continue;
+                };
+                let volts = || solution.between(red, black).expect("one island").0;
+                let (got, wanted) = match &step.expected {
+                    Expected::Lost { lost, .. } => (lost.0, volts()),
+                    Expected::BatteryMinus { lost, .. } => {
+                        let posts = solution.between(feed.from, feed.to).expect("a battery").0;
+                        (lost.0, posts - volts())
+                    }
+                    _ => continue,
+                };
+                compared += 1;
+                // Loads of constant power beside the one that is measured count at their nominal current.
+                assert!(
+                    (got - wanted).abs() < 1e-3,
+                    "{} {}: {got} against {wanted}",
+                    system.boat.name,
+                    step.id
+                );
+            }
+        }
+    }
+    assert!(compared > 200, "{compared}");
+}
+
+#[test]
+fn a_boat_without_fault_reads_well() {
+    for text in BOATS {
+        let system = boat(text);
+        let (feeds, plan) = plan(&system);
+        let readings = readings_on(&plan, &system, |group| {
+            super::plan::state(&system, &group.setting)
+        });
+        let judgement = judge(&system, &feeds, &plan, &readings);
+        assert!(judgement.explanations.is_empty());
+        for reading in &judgement.readings {
+            assert!(
+                matches!(reading.verdict, Verdict::Good | Verdict::NothingExpected),
+                "{reading:?}"
+            );
+        }
+    }
+}
+
+/// The boat with a bad joint in one link.
+fn with_bad_joint(system: &System, link: LinkId, ohms: f64) -> System {
+    let mut system = system.clone();
+    let now = resistance(&system, link, Reading::Physical)
+        .expect("known")
+        .0;
+    match system.links[link.index()].kind {
+        LinkKind::Conductor(id) => {
+            let length = &mut system.conductors[id.index()].length;
+            *length = length.map(|given| Given {
+                value: given.value * ((now + ohms) / now),
+                ..given
+            });
+        }
+        LinkKind::Source(_) => unreachable!("batteries are left out"),
+        _ => system.links[link.index()].resistance = Some(Given::assumed(Ohms(now + ohms))),
+    }
+    system
+}
+
+#[test]
+fn a_bad_joint_is_found_from_its_readings() {
+    let system = boat(BOATS[1]);
+    let (feeds, plan) = plan(&system);
+    let mut tried = 0;
+    let mut first = 0;
+    for (index, record) in system.links.iter().enumerate() {
+        let link = LinkId::at(index);
+        if !matches!(
+            record.kind,
+            LinkKind::Conductor(_) | LinkKind::Device(_) | LinkKind::Contact { .. }
+        ) || resistance(&system, link, Reading::Physical).is_none()
+        {
+            continue;
+        }
+        let faulty = with_bad_joint(&system, link, 0.2);
+        let readings = readings_on(&plan, &faulty, |group| {
+            super::plan::state(&faulty, &group.setting)
+        });
+        let judgement = judge(&system, &feeds, &plan, &readings);
+        let off = judgement
+            .readings
+            .iter()
+            .any(|reading| reading.verdict == Verdict::Off);
+        if !off {
+            continue;
+        }
+        tried += 1;
+        let best = judgement
+            .explanations
+            .first()
+            .expect("something explains it");
+        // Whatever is told first explains all that is off and puts off nothing that is good.
+        let all_off = judgement
+            .readings
+            .iter()
+            .filter(|reading| reading.verdict == Verdict::Off)
+            .count();
+        assert_eq!(best.explained.len(), all_off, "{}", system.link_name(link));
+        assert!(best.contradicted.is_empty(), "{}", system.link_name(link));
+        assert_ne!(best.trouble, Trouble::Open);
+        first += usize::from(best.link == link);
+        // Links one behind the other in one leg read alike; the true one is among those told.
+        let legs = judgement
+            .explanations
+            .iter()
+            .any(|explanation| explanation.link == link);
+        let same_leg = |feed: &Feed, other: LinkId| {
+            let pole = |pole: &[LinkId]| pole.contains(&link) && pole.contains(&other);
+            pole(&feed.positive) || pole(&feed.negative)
+        };
+        let read_alike = (0..system.loads.len())
+            .flat_map(|load| feeds.of(LoadId::at(load)))
+            .any(|feed| same_leg(feed, best.link));
+        assert!(legs || read_alike, "{}", system.link_name(link));
+    }
+    assert!(tried > 60, "{tried}");
+    assert!(first > 20, "{first} of {tried}");
+}
+
+#[test]
+fn a_bad_feeder_is_told_from_bad_branches() {
+    let system = boat(BOATS[1]);
+    let (feeds, plan) = plan(&system);
+    // The negative feeder of the helm: all helm circuits lose in the negative, nothing else does.
+    for (name, ohms) in [("F4", 0.1), ("F3", 0.1), ("B4", 0.003)] {
+        let faulty = with_bad_joint(&system, link(&system, name), ohms);
+        let readings = readings_on(&plan, &faulty, |group| {
+            super::plan::state(&faulty, &group.setting)
+        });
+        let judgement = judge(&system, &feeds, &plan, &readings);
+        let told: Vec<String> = judgement
+            .explanations
+            .iter()
+            .map(|explanation| system.link_name(explanation.link))
+            .collect();
+        assert!(told.contains(&name.to_owned()), "{name}: {told:?}");
+        for explanation in &judgement.explanations[..1] {
+            assert!(explanation.contradicted.is_empty());
+        }
+    }
+}
+
+#[test]
+fn an_open_fuse_kills_its_circuit_and_is_told_so() {
+    let system = boat(BOATS[1]);
+    let (feeds, plan) = plan(&system);
+    let device = system
+        .devices
+        .iter()
+        .position(|device| device.name == "helm-block.5")
+        .expect("the boat has it");
+    let readings = readings_on(&plan, &system, |group| {
+        let mut state = super::plan::state(&system, &group.setting);
+        state.opened[device] = true;
+        state
+    });
+    let judgement = judge(&system, &feeds, &plan, &readings);
+    let best = &judgement.explanations[0];
+    assert_eq!(system.link_name(best.link), "helm-block.5");
+    assert_eq!(best.trouble, Trouble::Open);
+    assert!(best.contradicted.is_empty());
+}
+
+#[test]
+fn suspects_are_links_of_the_circuit_that_would_put_the_reading_off() {
+    let system = boat(BOATS[1]);
+    let (_, plan) = plan(&system);
+    let mut seen = 0;
+    for (group, feed) in circuits(&plan) {
+        for step in &group.steps {
+            let Expected::Lost { lost, band } = &step.expected else {
+                continue;
+            };
+            for &suspect in &step.suspects.weak {
+                let own = feed.positive.contains(&suspect) || feed.negative.contains(&suspect);
+                assert!(own, "{}", system.link_name(suspect));
+                let faulty = with_bad_joint(&system, suspect, BAD_JOINT.0);
+                let state = super::plan::state(&faulty, &group.setting);
+                // A starter asks for more than any bad joint lets through.
+                let Ok(solution) = solve::solve(&faulty, &state, Options::PHYSICAL) else {
+                    continue;
+                };
+                let (red, black) = probes(&system, step).expect("two probes");
+                let volts = solution.between(red, black).expect("joined");
+                assert!((volts - *lost).0 > band.0 - 1e-6);
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 30, "{seen}");
+}
+
+#[test]
+fn what_is_not_given_is_not_expected() {
+    let text = BOATS[0].replace(
+        "gauge: 8 AWG, colour: red, length: 2 ft",
+        "gauge: 8 AWG, colour: red",
+    );
+    let system = boat(&text);
+    let (_, plan) = plan(&system);
+    let blank = plan
+        .groups
+        .iter()
+        .flat_map(|group| &group.steps)
+        .filter(|step| matches!(step.expected, Expected::NotComputed(Reason::Length(_))))
+        .count();
+    // At the load and in its positive; the negative is known.
+    assert_eq!(blank, 2);
+    let text = BOATS[0].replace("draw: 10 W, ", "");
+    let system = boat(&text);
+    let (_, plan) = self::plan(&system);
+    assert!(
+        plan.groups
+            .iter()
+            .filter(|group| group.stage == 4)
+            .flat_map(|group| &group.steps)
+            .all(|step| matches!(
+                step.expected,
+                Expected::BatteryReading | Expected::NotComputed(Reason::Draw(_))
+            ))
+    );
+}
+
+#[test]
+fn live_and_dead_follow_the_battery_switch() {
+    let system = boat(BOATS[1]);
+    let (_, plan) = plan(&system);
+    let listed: Vec<(Vec<String>, Vec<String>)> = plan
+        .groups
+        .iter()
+        .flat_map(|group| &group.steps)
+        .filter_map(|step| match &step.expected {
+            Expected::LiveAndDead { live, dead } => Some((
+                live.iter()
+                    .map(|&(terminal, bank)| {
+                        format!(
+                            "{} {}",
+                            system.terminal_name(terminal),
+                            system.banks[bank.index()].name
+                        )
+                    })
+                    .collect(),
+                dead.iter()
+                    .map(|&terminal| system.terminal_name(terminal))
+                    .collect(),
+            )),
+            _ => None,
+        })
+        .collect();
+    let words = |words: &[&str]| {
+        words
+            .iter()
+            .map(|&word| word.to_owned())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(
+        listed[0],
+        (
+            words(&["always-block.feed house"]),
+            words(&["helm-block.feed", "starter.+"])
+        )
+    );
+    assert_eq!(
+        listed[1].0,
+        words(&[
+            "helm-block.feed house",
+            "always-block.feed house",
+            "starter.+ start"
+        ])
+    );
+    assert_eq!(listed.len(), 3);
+}
+
+#[test]
+fn small_resistances_are_never_asked_for() {
+    for text in BOATS.iter().chain(&FOUND) {
+        let system = boat(text);
+        let (_, plan) = plan(&system);
+        for step in plan.groups.iter().flat_map(|group| &group.steps) {
+            match step.expected {
+                Expected::AtLeast(ohms) => assert!(ohms >= LEAST_OHMS),
+                Expected::Within(low, high) => assert!(low >= LEAST_OHMS && low < high),
+                Expected::AtMost(ohms) => assert!(ohms >= NEGATIVE_OHMS),
+                _ => {}
+            }
+        }
+    }
+}
+
+#[test]
+fn steps_are_numbered_in_order_and_read_back() {
+    let system = boat(BOATS[3]);
+    let (_, plan) = plan(&system);
+    let ids: Vec<StepId> = plan
+        .groups
+        .iter()
+        .flat_map(|group| group.steps.iter().map(|step| step.id))
+        .collect();
+    assert!(ids.is_sorted_by(|a, b| a < b));
+    for id in &ids {
+        assert_eq!(id.to_string().parse(), Ok(*id));
+        assert!(plan.step(*id).is_some());
+    }
+    for text in ["", "4", "4-", "-4", "4-+1", "a-1", "4-99999", "999-1"] {
+        assert!(text.parse::<StepId>().is_err(), "{text}");
+    }
+    // Three batteries in a string are read singly, then together.
+    let sum = plan
+        .groups
+        .iter()
+        .flat_map(|group| &group.steps)
+        .find_map(|step| match &step.expected {
+            Expected::SumOf { readings, .. } => Some(readings.len()),
+            _ => None,
+        });
+    assert_eq!(sum, Some(3));
+}
+
+#[test]
+fn readings_are_typed_back() {
+    let system = boat(BOATS[0]);
+    let (feeds, plan) = plan(&system);
+    let reading = plan
+        .groups
+        .iter()
+        .flat_map(|group| &group.steps)
+        .find(|step| step.id.stage == 4)
+        .expect("the light is tried")
+        .id;
+    let next = StepId {
+        number: reading.number + 1,
+        ..reading
+    };
+    let text = format!(
+        "loomwright-readings: 1\nnetlist: abc\nreadings:\n  {reading}: 12.61 V\n  {next}: 9.2\n  0-01: OL\n  2-01:\n"
+    );
+    let taken = taken(text.as_bytes(), &plan);
+    assert!(taken.findings.is_empty(), "{:?}", taken.findings);
+    assert_eq!(taken.netlist.as_deref(), Some("abc"));
+    assert_eq!(taken.readings.len(), 3);
+    let judgement = judge(&system, &feeds, &plan, &taken.readings);
+    let verdict = |step: StepId| {
+        judgement
+            .readings
+            .iter()
+            .find(|reading| reading.step == step)
+            .map(|reading| reading.verdict)
+    };
+    assert_eq!(verdict(next), Some(Verdict::Off));
+    assert_eq!(verdict(reading), Some(Verdict::NothingExpected));
+    assert_eq!(
+        verdict("0-01".parse().expect("a step")),
+        Some(Verdict::Good)
+    );
+    assert!(!judgement.explanations.is_empty());
+    for wrong in [
+        "readings: {}\n",
+        "loomwright-readings: 2\nreadings: {}\n",
+        "loomwright-readings: 1\nreadings: [1]\n",
+        "loomwright-readings: 1\nreadings: {4-99: 1 V}\n",
+        "loomwright-readings: 1\nreadings: {9: 1 V}\n",
+        "loomwright-readings: 1\nreadings: {2-01: 3 A}\n",
+        "loomwright-readings: 1\nreadings: {2-01: [1]}\n",
+        "loomwright-readings: 1\nother: 1\n",
+        "a: [",
+        "",
+    ] {
+        assert!(
+            !super::taken(wrong.as_bytes(), &plan).findings.is_empty(),
+            "{wrong}"
+        );
+    }
+}
+
+#[test]
+fn a_boat_without_batteries_or_loads_has_a_short_plan() {
+    for text in [
+        "loomwright: 1\nboat: {name: Bare, practice: us, system: 12 V}\n",
+        "loomwright: 1\nboat: {name: Bare, practice: us, system: 12 V}\nbatteries: {one: {chemistry: agm}}\n",
+    ] {
+        let system = boat(text);
+        let (_, plan) = plan(&system);
+        assert!(
+            plan.groups
+                .iter()
+                .all(|group| group.stage == 2 || group.stage == 5)
+        );
+    }
+}
+
+#[test]
+fn charging_sources_are_measured_at_every_battery_they_reach() {
+    let system = boat(BOATS[1]);
+    let (_, plan) = plan(&system);
+    let alternator = plan
+        .groups
+        .iter()
+        .find(|group| match group.subject {
+            Subject::Source(source) => {
+                system.sources[source.index()].kind == SourceKind::Alternator
+            }
+            _ => false,
+        })
+        .expect("it charges");
+    let charged = alternator
+        .steps
+        .iter()
+        .filter(|step| matches!(step.expected, Expected::Charging(Some(_))))
+        .count();
+    assert_eq!(charged, 2);
+}

@@ -1,0 +1,141 @@
+//! The form that readings are typed into, and what is said of them.
+
+use super::head::Fingerprint;
+use super::power_up::Words;
+use crate::analysis::readings::{
+    Explanation, FORM_KEY, FORM_VERSION, Judgement, Measured, Plan, Verdict,
+};
+use crate::analysis::solve::Trouble;
+use crate::system::System;
+use crate::units::{Rounding, amps, decimal, volts};
+use std::fmt::Write;
+
+/// An empty form for the readings of a boat, as YAML with a remark for every step.
+#[must_use]
+pub fn readings_form(system: &System, plan: &Plan, netlist: Fingerprint) -> String {
+    let words = Words::new(system);
+    let mut form = format!(
+        "# Readings of the pre-power-up sheet of {}. Fill in what was measured; leave the rest blank.\n\
+         # `OL` is an open line; `pass` and `fail` do where there is no figure.\n\
+         {FORM_KEY}: {FORM_VERSION}\nnetlist: \"{netlist}\"\nreadings:\n",
+        one_line(&system.boat.name)
+    );
+    for group in &plan.groups {
+        let _ = writeln!(
+            form,
+            "  # {}: {}",
+            one_line(&words.subject(&group.subject)),
+            one_line(&words.setting(group))
+        );
+        for step in &group.steps {
+            let (expected, accept) = words.expected(&step.expected);
+            let probes = [words.probe(step.red), words.probe(step.black)];
+            let probes: Vec<&str> = probes
+                .iter()
+                .map(String::as_str)
+                .filter(|probe| !probe.is_empty())
+                .collect();
+            let _ = writeln!(
+                form,
+                "  {}:      # {}: {}",
+                step.id,
+                one_line(&probes.join(" against ")),
+                one_line(&[expected.as_str(), accept.as_str()].join(", "))
+            );
+        }
+    }
+    form
+}
+
+/// What is said of the readings, line by line, and where to look first.
+#[must_use]
+pub fn judgement_words(system: &System, plan: &Plan, judgement: &Judgement) -> String {
+    let words = Words::new(system);
+    let mut out = String::new();
+    for reading in &judgement.readings {
+        let said = match reading.verdict {
+            Verdict::Good => "good",
+            Verdict::Off => "OFF",
+            Verdict::NothingExpected => "noted",
+            Verdict::NoReference(_) => "not compared",
+            Verdict::WrongQuantity => "wrong quantity",
+            Verdict::NoSuchStep => "no such step",
+        };
+        let Some((group, step)) = plan.step(reading.step) else {
+            continue;
+        };
+        let (expected, accept) = words.expected(&step.expected);
+        let _ = write!(
+            out,
+            "{} {said}: {}, measured {}, expected {}",
+            reading.step,
+            words.subject(&group.subject),
+            measured_words(reading.measured),
+            expected
+        );
+        if !accept.is_empty() {
+            let _ = write!(out, " ({accept})");
+        }
+        if let Verdict::NoReference(missing) = reading.verdict {
+            let _ = write!(out, "; the reading of {missing} is missing");
+        }
+        out.push('\n');
+    }
+    if judgement.explanations.is_empty() {
+        return out;
+    }
+    out.push_str("\nLook here first; a fault is told by what it would explain, not proved:\n");
+    for (place, explanation) in judgement.explanations.iter().enumerate() {
+        let _ = writeln!(
+            out,
+            "{}. {}",
+            place + 1,
+            explanation_words(&words, explanation)
+        );
+    }
+    out
+}
+
+fn explanation_words(words: &Words<'_>, explanation: &Explanation) -> String {
+    let what = match explanation.trouble {
+        Trouble::Open => "open".to_owned(),
+        Trouble::Worse(ohms) => format!("about {} Ω too much", decimal(ohms.0, 2)),
+    };
+    let steps = |steps: &[crate::analysis::readings::StepId]| {
+        steps
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let mut text = format!("{}: {what}", words.link(explanation.link));
+    if !explanation.explained.is_empty() {
+        let _ = write!(text, "; explains {}", steps(&explanation.explained));
+    }
+    if !explanation.contradicted.is_empty() {
+        let _ = write!(
+            text,
+            "; against it speaks {}, which was good",
+            steps(&explanation.contradicted)
+        );
+    }
+    text
+}
+
+fn measured_words(measured: Measured) -> String {
+    match measured {
+        Measured::Volts(value) => volts(value, Rounding::Nearest).to_string(),
+        Measured::Ohms(value) => format!("{} Ω", decimal(value.0, 1)),
+        Measured::Amps(value) => amps(value, Rounding::Nearest).to_string(),
+        Measured::OpenLine => "OL".to_owned(),
+        Measured::Pass => "pass".to_owned(),
+        Measured::Fail => "fail".to_owned(),
+    }
+}
+
+/// A remark ends with its line, so nothing from the netlist may end it early.
+fn one_line(text: &str) -> String {
+    text.chars()
+        .map(|letter| if letter.is_control() { ' ' } else { letter })
+        .collect()
+}
