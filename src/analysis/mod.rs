@@ -11,6 +11,7 @@ pub mod outage;
 pub mod poles;
 pub mod protection;
 pub mod readings;
+pub mod returns;
 pub mod sneak;
 pub mod solve;
 pub mod states;
@@ -28,6 +29,7 @@ use live::Live;
 use outage::Outages;
 use poles::Poles;
 use protection::Protection;
+use returns::Returns;
 use sneak::Sneaks;
 use voltage_drop::Drops;
 
@@ -58,6 +60,8 @@ pub struct Facts<'s> {
     pub live: Live,
     /// What goes dead with each overcurrent device.
     pub outages: Outages,
+    /// Where the negatives go, what lands on every terminal, hull and bonding.
+    pub returns: Returns,
 }
 
 impl<'s> Facts<'s> {
@@ -77,6 +81,7 @@ impl<'s> Facts<'s> {
         let isolation = Isolation::new(system, &nets);
         let live = Live::new(system, &nets);
         let outages = Outages::new(system, &nets);
+        let returns = Returns::new(system, &nets);
         Self {
             system,
             poles,
@@ -90,6 +95,7 @@ impl<'s> Facts<'s> {
             isolation,
             live,
             outages,
+            returns,
         }
     }
 }
