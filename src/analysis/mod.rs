@@ -4,6 +4,7 @@
 
 pub mod ampacity;
 pub mod currents;
+pub mod energy;
 pub mod fault_current;
 pub mod isolation;
 pub mod live;

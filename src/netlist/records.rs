@@ -618,6 +618,8 @@ InputRecord {
     always_on: Flag,
     /// Current while idle.
     standby: DrawText,
+    /// Hours a day; those of the load when left out.
+    hours: DurationText,
 });
 
 record!(/// Something that takes current. Terminals `+` and `-`, or one for each input and `-`.

@@ -5,7 +5,7 @@
 //! coil, so the way to the coil belongs to the load's. Contacts that no load's way passes are then tried one by one:
 //! a pump that runs by hand and by its float has two ways, and each is told.
 
-use crate::analysis::states::{self, Constraints, Reach, conducts, ends};
+use crate::analysis::states::{Constraints, Reach, conducts, ends};
 use crate::system::{BankId, GearId, GearKind, LinkId, LinkKind, LoadId, NodeId, Purpose, System};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -533,10 +533,18 @@ fn energise(system: &System, feed: &mut Feed, plain: &[Vec<Feed>]) {
 /// What every bank keeps alive in one state of positions: by node, the first bank that reaches it.
 #[must_use]
 pub fn alive(system: &System, positions: &[u16], opened: &[bool]) -> Vec<Option<BankId>> {
-    let mut state = states::State::normal(system);
-    for (index, &position) in positions.iter().enumerate() {
-        state.set(GearId::at(index), position);
-    }
+    reached_by_banks(system, |link| match &system.links[link.index()].kind {
+        LinkKind::Device(device) => !opened[device.index()],
+        LinkKind::Contact { gear, closed_in } => closed_in.contains(&positions[gear.index()]),
+        _ => true,
+    })
+}
+
+/// By node, the first bank whose positive posts reach it over links that let current through.
+pub(in crate::analysis) fn reached_by_banks(
+    system: &System,
+    passes: impl Fn(LinkId) -> bool,
+) -> Vec<Option<BankId>> {
     let mut alive = vec![None; system.nodes.len()];
     let mut waiting = Vec::new();
     for (index, bank) in system.banks.iter().enumerate() {
@@ -552,25 +560,44 @@ pub fn alive(system: &System, positions: &[u16], opened: &[bool]) -> Vec<Option<
         }
         while let Some(node) = waiting.pop() {
             for &link in &system.nodes[node.index()].links {
-                let kind = &system.links[link.index()].kind;
                 let (a, b) = ends(system, link);
                 let next = if a == node { b } else { a };
-                let shut = match kind {
-                    LinkKind::Device(device) => opened[device.index()],
-                    LinkKind::Diode { .. } => a != node,
-                    _ => false,
-                };
-                if shut
-                    || alive[next.index()].is_some()
-                    || !state.closes(kind)
-                    || !conducts(system, link)
+                let backwards =
+                    matches!(system.links[link.index()].kind, LinkKind::Diode { .. }) && a != node;
+                if alive[next.index()].is_none()
+                    && !backwards
+                    && conducts(system, link)
+                    && passes(link)
                 {
-                    continue;
+                    alive[next.index()] = Some(BankId::at(index));
+                    waiting.push(next);
                 }
-                alive[next.index()] = Some(BankId::at(index));
-                waiting.push(next);
             }
         }
     }
     alive
+}
+
+/// Nodes that closed links join to a node, diodes one way only.
+pub(in crate::analysis) fn reached(
+    system: &System,
+    from: NodeId,
+    passes: impl Fn(LinkId) -> bool,
+) -> Vec<bool> {
+    let mut reached = vec![false; system.nodes.len()];
+    reached[from.index()] = true;
+    let mut waiting = vec![from];
+    while let Some(node) = waiting.pop() {
+        for &link in &system.nodes[node.index()].links {
+            let (a, b) = ends(system, link);
+            let backwards =
+                matches!(system.links[link.index()].kind, LinkKind::Diode { .. }) && a != node;
+            let next = if a == node { b } else { a };
+            if !reached[next.index()] && !backwards && conducts(system, link) && passes(link) {
+                reached[next.index()] = true;
+                waiting.push(next);
+            }
+        }
+    }
+    reached
 }

@@ -1018,7 +1018,9 @@ impl<'s> Planner<'s> {
             }
             let state = state(system, &setting);
             let link = &system.links[source.link.index()];
-            let reached = reached(system, &state, system.node_of(link.a));
+            let reached = feeds::reached(system, system.node_of(link.a), |link| {
+                state.closes(system, link)
+            });
             let solution = solve::solve(system, &state, Options::PHYSICAL).ok();
             let most = source.max_voltage.map(|given| given.value);
             let banks: Vec<(TerminalId, TerminalId)> = system
@@ -1287,28 +1289,6 @@ fn cable_of(system: &System, bank: &crate::system::Bank) -> Option<ConductorId> 
             };
             area(a).total_cmp(&area(b)).then(b.cmp(a))
         })
-}
-
-/// Nodes that closed links join to a node.
-fn reached(system: &System, state: &State, from: NodeId) -> Vec<bool> {
-    let mut reached = vec![false; system.nodes.len()];
-    reached[from.index()] = true;
-    let mut waiting = vec![from];
-    while let Some(node) = waiting.pop() {
-        for &link in &system.nodes[node.index()].links {
-            let kind = &system.links[link.index()].kind;
-            let through = !matches!(kind, LinkKind::Load(_) | LinkKind::Source(_))
-                && state.closes(system, link);
-            let (a, b) = ends(system, link);
-            let backwards = matches!(kind, LinkKind::Diode { .. }) && a != node;
-            let next = if a == node { b } else { a };
-            if through && !backwards && !reached[next.index()] {
-                reached[next.index()] = true;
-                waiting.push(next);
-            }
-        }
-    }
-    reached
 }
 
 /// Combinations of battery switch positions that interlocks permit, and how many are left out.

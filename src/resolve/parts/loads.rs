@@ -168,6 +168,9 @@ impl<'n> Resolver<'n> {
             .draw(place.field("standby", record.standby.as_ref()))
             .or(load.standby);
         load.always_on = Self::flag(place, "always-on", record.always_on).or(load.always_on);
+        load.hours = self
+            .read(place.field("hours", record.hours.as_ref()))
+            .or(load.hours);
     }
 
     fn behaviour(&mut self, at: At<'n>, record: &'n LoadRecord, load: &Load) -> Behaviour {
