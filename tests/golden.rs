@@ -10,10 +10,12 @@ use loomwright::{Want, compile};
 use std::fs;
 use std::path::Path;
 
-const KEPT: [&str; 4] = [
+const KEPT: [&str; 6] = [
     "cut-list.csv",
     "label-schedule.csv",
     "bill-of-materials.csv",
+    "power-up.csv",
+    "energy-budget.csv",
     "cut-list.html",
 ];
 

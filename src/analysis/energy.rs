@@ -24,8 +24,6 @@ pub enum Missing {
     Draw,
     /// Its hours a day are not given.
     Hours,
-    /// It stays live in lay-up and does not say what it then takes.
-    Standby,
     /// No bank feeds it.
     Bank,
 }

@@ -24,12 +24,14 @@ mod testing;
 use crate::system::System;
 use ampacity::Ampacities;
 use currents::{Cases, Currents};
+use energy::Energy;
 use fault_current::FaultCurrents;
 use isolation::{Isolation, Nets};
 use live::Live;
 use outage::Outages;
 use poles::Poles;
 use protection::Protection;
+use readings::Feeds;
 use returns::Returns;
 use sneak::Sneaks;
 use voltage_drop::Drops;
@@ -63,6 +65,10 @@ pub struct Facts<'s> {
     pub outages: Outages,
     /// Where the negatives go, what lands on every terminal, hull and bonding.
     pub returns: Returns,
+    /// Which bank feeds every load, over which links, in which positions.
+    pub feeds: Feeds,
+    /// What loads take in a day, how long banks last, what charges them.
+    pub energy: Energy,
 }
 
 impl<'s> Facts<'s> {
@@ -83,6 +89,8 @@ impl<'s> Facts<'s> {
         let live = Live::new(system, &nets);
         let outages = Outages::new(system, &nets);
         let returns = Returns::new(system, &nets);
+        let feeds = Feeds::new(system);
+        let energy = Energy::new(system, &feeds);
         Self {
             system,
             poles,
@@ -97,6 +105,8 @@ impl<'s> Facts<'s> {
             live,
             outages,
             returns,
+            feeds,
+            energy,
         }
     }
 }

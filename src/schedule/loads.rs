@@ -37,19 +37,6 @@ const COLUMNS: &[&str] = &[
     "zone",
 ];
 
-/// Charge that a load takes in a day: running at its draw for its hours, at its standby current for the rest.
-///
-/// None unless hours and draw are given.
-#[must_use]
-pub fn charge_per_day(load: &Load) -> Option<AmpHours> {
-    let hours = load.hours?.value.0.clamp(0.0, 24.0);
-    let running = load.current()?.0 * hours;
-    let idle = load.standby.map_or(0.0, |standby| {
-        standby.value.at(load.nominal.value).0 * (24.0 - hours)
-    });
-    Some(AmpHours(running + idle))
-}
-
 /// One record a load, or an input of a load.
 #[must_use]
 pub fn load_table(facts: &Facts<'_>) -> Table {
@@ -74,7 +61,7 @@ pub fn load_table(facts: &Facts<'_>) -> Table {
                 current(load.stall.map(|stall| stall.value)),
                 current(standby(load)),
                 Cell::maybe(load.hours.map(|hours| hours.value.0), 2),
-                Cell::maybe(charge_per_day(load).map(|charge| charge.0), 2),
+                Cell::maybe(charge_per_day(facts, id).map(|charge| charge.0), 2),
                 Cell::text(yes_no(Some(load.vital))),
                 Cell::text(yes_no(load.always_on.map(|given| given.value))),
                 Cell::text(bank(system, load)),
@@ -104,7 +91,7 @@ pub fn load_sheet(facts: &Facts<'_>) -> Sheet {
         title: "Load list",
         orientation: Orientation::Across,
         remarks: vec![
-            "Currents at nominal voltage, as the netlist gives them. Charge per day: hours a day at the draw, the rest at standby. \
+            "Currents at nominal voltage, as the netlist gives them. Charge per day: hours a day at the draw; the rest at standby where no hand switches it off. \
              Drop: round trip by the rule, worst case, rounded up. A blank is not a zero."
                 .to_owned(),
         ],
@@ -125,7 +112,7 @@ pub fn load_sheet(facts: &Facts<'_>) -> Sheet {
         ],
         blocks: vec![Block {
             rows,
-            totals: totals(system),
+            totals: totals(facts),
             ..Block::default()
         }],
         strips: Vec::new(),
@@ -193,9 +180,11 @@ fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
             load.hours
                 .map_or_else(String::new, |hours| decimal(hours.value.0, 1)),
         ),
-        given(charge_per_day(load).map_or_else(String::new, |charge| {
-            daily_amp_hours(charge, Rounding::Up).to_string()
-        })),
+        given(
+            charge_per_day(facts, id).map_or_else(String::new, |charge| {
+                daily_amp_hours(charge, Rounding::Up).to_string()
+            }),
+        ),
         facts.drops.of(id).map_or_else(
             || Field::text(""),
             |drop| {
@@ -215,18 +204,18 @@ fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
     ]
 }
 
-fn totals(system: &System) -> Vec<String> {
+fn totals(facts: &Facts<'_>) -> Vec<String> {
+    let system = facts.system;
     let drawn: Amps = system.loads.iter().filter_map(Load::current).sum();
     let silent = system
         .loads
         .iter()
         .filter(|load| load.draw.is_none())
         .count();
-    let daily: AmpHours = system.loads.iter().filter_map(charge_per_day).sum();
-    let timeless = system
-        .loads
-        .iter()
-        .filter(|load| charge_per_day(load).is_none())
+    let ids = || (0..system.loads.len()).map(LoadId::at);
+    let daily: AmpHours = ids().filter_map(|id| charge_per_day(facts, id)).sum();
+    let timeless = ids()
+        .filter(|&id| charge_per_day(facts, id).is_none())
         .count();
     vec![
         format!(
@@ -236,11 +225,15 @@ fn totals(system: &System) -> Vec<String> {
             silent
         ),
         format!(
-            "Charge a day: {}, {} loads without hours or draw left out",
+            "Charge a day: {}, {} loads without hours, draw or bank left out",
             daily_amp_hours(daily, Rounding::Up),
             timeless
         ),
     ]
+}
+
+fn charge_per_day(facts: &Facts<'_>, load: LoadId) -> Option<AmpHours> {
+    facts.energy.load(load).charge.ok()
 }
 
 fn power(load: &Load) -> Option<Watts> {

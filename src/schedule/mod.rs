@@ -2,6 +2,7 @@
 //!
 //! Numbers come from `analysis` and `standards`. Nothing here judges the boat, and nothing here knows a file format.
 
+mod budget;
 mod cautions;
 mod cut_list;
 mod ends;
@@ -17,20 +18,21 @@ mod readings;
 #[cfg(test)]
 mod tests;
 
+pub use budget::{bank_table, budget_sheet, budget_table};
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{fuse_sheet, fuse_table};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
 pub use labels::{Label, label_sheet, label_table, labels};
-pub use loads::{charge_per_day, load_sheet, load_table};
+pub use loads::{load_sheet, load_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
 
 use crate::analysis::Facts;
-use crate::analysis::readings::{Feeds, Plan};
+use crate::analysis::readings::Plan;
 use crate::diag::Diagnostic;
 use crate::source::LineIndex;
 
@@ -52,8 +54,7 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
     let fittings = fittings(system);
     let cutting = CutPapers::new(system, &cuts, &labels, &fittings);
     let bill = materials(system, &cuts, &labels, &fittings);
-    let feeds = Feeds::new(system);
-    let plan = Plan::new(system, &facts.poles, &feeds);
+    let plan = Plan::new(system, &facts.poles, &facts.feeds);
     Lists {
         tables: vec![
             findings_table(findings, lines),
@@ -61,6 +62,8 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             label_table(system, &labels),
             fuse_table(facts),
             load_table(facts),
+            budget_table(facts),
+            bank_table(facts),
             material_table(&bill),
             power_up_table(system, &plan),
         ],
@@ -71,6 +74,7 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             label_sheet(system, &labels),
             fuse_sheet(facts),
             load_sheet(facts),
+            budget_sheet(facts),
             material_sheet(system, &cuts, &bill),
             power_up_sheet(system, &plan, length_style(system)),
         ],

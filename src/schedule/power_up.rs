@@ -81,13 +81,20 @@ pub fn power_up_table(system: &System, plan: &Plan) -> Table {
             let figures = Figures::of(&step.expected);
             let (expected, accept) = words.expected(&step.expected);
             let number = |value: Option<f64>| Cell::maybe(value, 3);
+            // Where nothing is measured these cells hold what lives and what is dead.
+            let (red, black) = match &step.expected {
+                Expected::LiveAndDead { live, dead } => {
+                    (words.live(live).join(" "), words.dead(dead).join(" "))
+                }
+                _ => (words.probe(step.red), words.probe(step.black)),
+            };
             vec![
                 Cell::text(step.id.to_string()),
                 Cell::count(usize::from(group.stage)),
                 Cell::text(words.subject(&group.subject)),
                 Cell::text(words.setting(group)),
-                Cell::text(words.probe(step.red)),
-                Cell::text(words.probe(step.black)),
+                Cell::text(red),
+                Cell::text(black),
                 Cell::text(match step.quantity {
                     Quantity::Volts => "voltage",
                     Quantity::Ohms => "resistance",

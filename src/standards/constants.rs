@@ -125,16 +125,16 @@ constants! {
     pub load_diversity: f64 = number("load-diversity");
     /// Re-terminations that the slack at an end allows.
     pub slack_re_terminations: usize = count("slack-re-terminations");
-    /// Charge put back into a lead-acid battery over charge taken out.
-    pub charge_return_lead: f64 = number("charge-return-lead");
-    /// Charge put back into a lithium battery over charge taken out.
-    pub charge_return_lithium: f64 = number("charge-return-lithium");
     /// Forward voltage of a diode isolator whose maker gives none.
     pub diode_forward: Volts = quantity("diode-forward");
     /// Insulation rating supposed of boat cable that states none.
     pub boat_cable_rating: Celsius = quantity("boat-cable-rating");
     /// Conductor temperature supposed for the solved voltage drop.
     pub loaded_conductor: Celsius = quantity("loaded-conductor");
+    /// Charge put back into a lead-acid battery over charge taken out.
+    pub charge_return_lead: f64 = number("charge-return-lead");
+    /// Charge put back into a lithium battery over charge taken out.
+    pub charge_return_lithium: f64 = number("charge-return-lithium");
 }
 
 static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| CONSTANTS.rows());
