@@ -84,7 +84,7 @@ pub fn power_up_table(system: &System, plan: &Plan) -> Table {
             // Where nothing is measured these cells hold what lives and what is dead.
             let (red, black) = match &step.expected {
                 Expected::LiveAndDead { live, dead } => {
-                    (words.live(live).join(" "), words.dead(dead).join(" "))
+                    (listed(&words.live(live)), listed(&words.dead(dead)))
                 }
                 _ => (words.probe(step.red), words.probe(step.black)),
             };
@@ -746,6 +746,14 @@ fn range(step: &Step) -> &'static str {
 
 fn plain_ohms(value: Ohms) -> String {
     decimal(value.0, usize::from(value < Ohms(10.0)))
+}
+
+/// A heading and what stands under it, in one line.
+fn listed(lines: &[String]) -> String {
+    match lines {
+        [] => String::new(),
+        [heading, rest @ ..] => format!("{heading} {}", rest.join(", ")),
+    }
 }
 
 fn joined(names: impl Iterator<Item = String>) -> String {
