@@ -29,7 +29,7 @@ fn papers_of_the_examples_are_as_kept() {
         let compiled = compile(&netlist, Want::Papers);
         for kept in KEPT {
             // The page is long and only its shape is of interest here: the smallest boat shows it.
-            if kept.ends_with(".html") && name != "smallest" {
+            if kept == "cut-list.html" && name != "smallest" {
                 continue;
             }
             let made = compiled
