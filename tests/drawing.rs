@@ -327,3 +327,167 @@ fn odd_boats_are_complete_and_clear() {
         }
     }
 }
+
+/// Numbers that look random and are the same on every machine: Knuth's MMIX generator (from memory).
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, limit: usize) -> usize {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from((self.0 >> 33) % limit as u64).expect("a small number")
+    }
+
+    fn often(&mut self, percent: usize) -> bool {
+        self.below(100) < percent
+    }
+}
+
+/// A boat of so many loads in zones of their own, each with a fuse block and a negative bus.
+///
+/// Of the conductors, some per cent are ties: loads fed from or returned to another zone, second feeds, links of buses.
+fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
+    use std::fmt::Write;
+    let mut dice = Dice(seed);
+    let zones = loads.div_ceil(9).max(1);
+    let mut text = String::from("loomwright: 1\nboat: {name: Made, system: 12 V}\nzones:\n");
+    for zone in 0..zones {
+        let _ = writeln!(text, "  zone-{zone}: {{ambient: 30 °C}}");
+    }
+    text.push_str("batteries: {house: {bank: house, capacity: 200 Ah}, start: {bank: start}}\n");
+    text.push_str("switches:\n  master: {kind: battery, terminals: [a, b, feed], positions: {'off': [], house: [[a, feed]], both: [[a, b, feed]]}}\n");
+    for load in 0..loads {
+        let _ = writeln!(text, "  switch-{load}: {{rating: 10 A, zone: zone-{}}}", load / 9);
+    }
+    text.push_str("fuses:\n  main-fuse: {rating: 200 A}\n");
+    for zone in 0..zones {
+        let _ = writeln!(text, "  feeder-{zone}: {{rating: 60 A}}");
+    }
+    text.push_str("fuse-blocks:\n");
+    for zone in 0..zones {
+        let ways: Vec<String> = (1..=12).map(|way| format!("{way}: {}", if way < 12 { "5 A" } else { "spare" })).collect();
+        let _ = writeln!(text, "  block-{zone}: {{zone: zone-{zone}, ways: {{{}}}}}", ways.join(", "));
+    }
+    text.push_str("buses:\n  plus: {polarity: positive}\n  minus: {polarity: negative}\n");
+    for zone in 0..zones {
+        let _ = writeln!(text, "  minus-{zone}: {{polarity: negative, zone: zone-{zone}}}");
+    }
+    text.push_str("loads:\n");
+    let kinds = ["lamp", "motor", "electronics", "horn", "outlet", "heater", "other"];
+    for load in 0..loads {
+        let kind = kinds[dice.below(kinds.len())];
+        let _ = writeln!(text, "  load-{load}: {{kind: {kind}, draw: {} A, zone: zone-{}}}", 1 + dice.below(5), load / 9);
+    }
+    text.push_str("connectors:\n");
+    for zone in 0..zones {
+        let _ = writeln!(text, "  plug-{zone}: {{cavities: 24, zone: zone-{zone}}}");
+    }
+    text.push_str("runs:\n");
+    let mut number = 0;
+    let mut run = |text: &mut String, from: String, to: String| {
+        number += 1;
+        let colour = if from.contains("minus") || to.contains("minus") { "black" } else { "red" };
+        let _ = writeln!(text, "  W{number}: {{from: {from}, to: {to}, gauge: 14 AWG, colour: {colour}}}");
+    };
+    run(&mut text, "house.+".into(), "main-fuse.in".into());
+    run(&mut text, "main-fuse.out".into(), "master.a".into());
+    run(&mut text, "start.+".into(), "master.b".into());
+    run(&mut text, "master.feed".into(), "plus".into());
+    run(&mut text, "house.-".into(), "minus".into());
+    run(&mut text, "start.-".into(), "minus".into());
+    for zone in 0..zones {
+        run(&mut text, "plus".into(), format!("feeder-{zone}.in"));
+        run(&mut text, format!("feeder-{zone}.out"), format!("block-{zone}.feed"));
+        run(&mut text, format!("minus-{zone}"), "minus".into());
+    }
+    for load in 0..loads {
+        let (zone, way) = (load / 9, load % 9 + 1);
+        // A tie for every so many conductors; a rung has about three.
+        let tie = dice.often(3 * ties_percent) && zones > 1;
+        let elsewhere = (zone + 1 + dice.below(zones.max(2) - 1)) % zones;
+        let mut at = format!("block-{zone}.{way}");
+        if dice.often(50) {
+            run(&mut text, at, format!("switch-{load}.in"));
+            at = format!("switch-{load}.out");
+        }
+        let plug = dice.often(30);
+        if plug {
+            run(&mut text, at, format!("plug-{zone}.{}a", 2 * way - 1));
+            at = format!("plug-{zone}.{}b", 2 * way - 1);
+        }
+        run(&mut text, at, format!("load-{load}.+"));
+        let mut back = format!("load-{load}.-");
+        if plug {
+            run(&mut text, back, format!("plug-{zone}.{}b", 2 * way));
+            back = format!("plug-{zone}.{}a", 2 * way);
+        }
+        let kind = dice.below(3);
+        let home = if tie && kind == 0 { elsewhere } else { zone };
+        run(&mut text, back, format!("minus-{home}"));
+        if tie && kind == 1 {
+            run(&mut text, format!("block-{elsewhere}.{}", 10 + way % 2), format!("load-{load}.+"));
+        }
+        if tie && kind == 2 {
+            run(&mut text, format!("minus-{zone}"), format!("minus-{elsewhere}"));
+        }
+    }
+    boat(&text)
+}
+
+/// Counts over all sheets of a boat.
+#[derive(Default)]
+struct Totals {
+    wires: usize,
+    crossings: usize,
+    bends: usize,
+    references: usize,
+    length: f64,
+    least: f64,
+}
+
+fn totals(sheets: &[Sheet]) -> Totals {
+    let mut totals = Totals::default();
+    for counts in sheets.iter().map(check::check) {
+        totals.wires += counts.wires;
+        totals.crossings += counts.crossings;
+        totals.bends += counts.bends;
+        totals.references += counts.references;
+        totals.length += counts.wire_length;
+        totals.least += counts.least_length;
+    }
+    totals
+}
+
+/// The targets of the layout, on made boats of 10 to 1000 loads.
+#[test]
+fn made_boats_meet_the_targets() {
+    for loads in [10, 30, 100, 300, 1000] {
+        for ties in [0, 5] {
+            for seed in [7, 11] {
+                let name = format!("made-{loads}-{ties}-{seed}");
+                let system = made_boat(loads, ties, seed);
+                let start = std::time::Instant::now();
+                let sheets = draw(&system, SheetSize::A3);
+                let time = start.elapsed();
+                if loads < 300 {
+                    keep(&name, SheetSize::A3, &sheets);
+                }
+                assert_complete(&name, &system, &sheets);
+                assert_clear(&name, &sheets);
+                let totals = totals(&sheets);
+                let filled: Vec<f64> = sheets[..sheets.len() - 1].iter().map(|sheet| sheet.filled).collect();
+                let least = filled.iter().copied().fold(1.0, f64::min);
+                println!(
+                    "{name}: {} conductors, {} sheets, {} crossings, {} bends, {} references, least filled {least:.2}, {time:?}",
+                    system.conductors.len(), sheets.len(), totals.crossings, totals.bends, totals.references
+                );
+                let wires = system.conductors.len() as f64;
+                assert_eq!(totals.crossings, 0, "{name}");
+                assert!(totals.bends as f64 <= 0.2 * wires, "{name}: {} bends", totals.bends);
+                assert!(totals.length <= 1.05 * totals.least, "{name}: wires take detours");
+            }
+        }
+    }
+}

@@ -106,6 +106,8 @@ pub(super) struct Measured {
     pushed: Vec<f64>,
     /// Column of the loads.
     load_column: usize,
+    /// The loads stand in one column.
+    pub(super) aligned: bool,
     /// Boxes that stand in the column of the loads.
     consumers: Vec<usize>,
     /// Least distances: left column, right column, gap.
@@ -682,6 +684,7 @@ impl Measured {
             edges: Vec::new(),
             pushed: Vec::new(),
             load_column: 0,
+            aligned: false,
             consumers: Vec::new(),
             columns: Vec::new(),
             strips: Vec::new(),
@@ -886,6 +889,7 @@ impl Measured {
             edges: solver.edges,
             pushed,
             load_column,
+            aligned,
             consumers,
             columns: solver.columns,
             strips,

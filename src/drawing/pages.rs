@@ -25,6 +25,8 @@ pub(super) const ZONE_PAD: f64 = 1.0;
 pub(super) const ZONE_NAME: f64 = 3.8;
 /// How far below everything the main negative goes round, in mm.
 pub(super) const RAIL_DROP: f64 = 5.0;
+/// How far a bar reaches below the last row of a strip when it goes on in the next, in mm.
+pub(super) const CUT_RIM: f64 = 2.0;
 /// Room round a ladder, in mm.
 const GRID_GAP: f64 = 7.5;
 
@@ -376,6 +378,9 @@ pub(super) fn extents(
         if record.first == row || opens(piece) {
             found.push((left, right, rim, 0.0));
             titles.push((piece, rim));
+        }
+        if record.last > row {
+            found.push((left, right, 0.0, rim.min(CUT_RIM)));
         }
         if record.last == row && circuit.hubs[record.hub].kind == HubKind::Post {
             feet.push(piece);

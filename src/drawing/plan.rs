@@ -179,7 +179,8 @@ impl Plan {
             planner.negative_pieces(grid, index, &homes);
             grid.fit_spans();
             planner.straighten(grid);
-            grid.merge_rows(cuts.single_references);
+            let loaded: Vec<bool> = grid.segs.iter().map(|seg| seg.has_load(circuit)).collect();
+            grid.merge_rows(&loaded, cuts.single_references);
             grid.fit_spans();
         }
         grids.retain(|grid| !grid.rows.is_empty());
@@ -391,8 +392,8 @@ impl Roles {
             HubKind::Ground,
         ] {
             for hub in 0..circuit.hubs.len() {
-                if !self.negative[hub] && self.kinds[hub] == wanted && self.distance[hub].is_none()
-                {
+                let open = !self.negative[hub] && !self.idle[hub] && self.distance[hub].is_none();
+                if open && self.kinds[hub] == wanted {
                     self.reach[hub] = (self.sources.len(), self.sources.len());
                     self.sources.push(hub);
                     self.distance[hub] = Some(0);
@@ -1698,6 +1699,16 @@ impl Planner<'_> {
     }
 }
 
+impl Seg {
+    fn has_load(&self, circuit: &Circuit) -> bool {
+        self.chain.is_some_and(|chain| {
+            circuit.chains[chain].items[self.items.clone()]
+                .iter()
+                .any(|item| matches!(item, Item::Cell(cell) if cell.kind.is_load()))
+        })
+    }
+}
+
 impl Grid {
     /// Adds a row at the end.
     fn push(&mut self, seg: Seg) {
@@ -1874,7 +1885,7 @@ impl Grid {
     }
 
     /// Puts neighbouring rows together where nothing on one is in the way of the other.
-    fn merge_rows(&mut self, single_references: bool) {
+    fn merge_rows(&mut self, loaded: &[bool], single_references: bool) {
         self.fit_spans();
         let depth = self.depths();
         let mut merged: Vec<Vec<usize>> = Vec::with_capacity(self.rows.len());
@@ -1882,7 +1893,8 @@ impl Grid {
             let fits = merged.last().is_some_and(|above| {
                 above.iter().all(|&a| {
                     row.iter()
-                        .all(|&b| self.side_by_side(a, b, &depth, single_references))
+                        // Loads stand in one column, so no row has two of them.
+                        .all(|&b| !(loaded[a] && loaded[b]) && self.side_by_side(a, b, &depth, single_references))
                 })
             });
             if let (true, Some(above)) = (fits, merged.last_mut()) {
@@ -1901,6 +1913,10 @@ impl Grid {
         if self.segs[a].chain.is_some() && self.segs[a].chain == self.segs[b].chain {
             return false;
         }
+        let hangs = |left: usize, right: usize| match (self.bars_of(left), self.bars_of(right)) {
+            ((Some(one), None), (None, Some(two))) => (depth[one], one) < (depth[two], two),
+            _ => false,
+        };
         let (left, right) = if self.reach(a, depth) <= self.reach(b, depth) {
             (a, b)
         } else {
@@ -1912,6 +1928,8 @@ impl Grid {
             (Some(one), Some(two)) if one == two => true,
             (Some(one), Some(two)) => (depth[one], one) < (depth[two], two),
             (None, None) if single_references => false,
+            // Two references face each other: their bars can stand as far apart as they need.
+            (None, None) if hangs(left, right) => true,
             // A free end needs a little room before what follows.
             _ => self.reach(left, depth).1 < self.reach(right, depth).0,
         }

@@ -266,12 +266,12 @@ impl<'a> Stage<'a> {
                 let [left_edge, right_edge] = measured.load_edges();
                 let (top, height) = (part.top - ZONE_PAD, part.bottom - part.top + 2.0 * ZONE_PAD);
                 names.edges = [part.x + left_edge, part.x + right_edge];
-                if let Some(zone) = sides[0] {
+                if let Some(zone) = sides[0].filter(|_| measured.aligned) {
                     let at = (part.x - ZONE_PAD, top);
                     let size = (left_edge - 0.6 + ZONE_PAD, height);
                     names.sides[0] = Some((zone, self.zone_box(layers, zone, at, size)));
                 }
-                if let Some(zone) = sides[1] {
+                if let Some(zone) = sides[1].filter(|_| measured.aligned) {
                     let at = (part.x + right_edge + 0.6, top);
                     let size = (measured.width - right_edge - 0.6 + ZONE_PAD, height);
                     names.sides[1] = Some((zone, self.zone_box(layers, zone, at, size)));
@@ -404,15 +404,18 @@ impl<'a> Stage<'a> {
                 part.x + measured.bar_right(piece),
             );
             let rim = pages::rim(hub.kind);
-            let mut bottom = y1 + rim;
+            // A bar that goes on elsewhere ends just below its last row here.
+            let goes_on = record.last >= part.rows.end;
+            let foot = if goes_on { rim.min(pages::CUT_RIM) } else { rim };
+            let mut bottom = y1 + foot;
             if record.last < part.rows.end {
                 bottom = bottom.max(y0 - rim + pages::table_height(measured, piece));
             }
             match hub.kind {
                 HubKind::Bus | HubKind::Ground => {
                     let middle = f64::midpoint(left, right);
-                    shapes.push(filled((middle - 1.0, y0 - rim), 2.0, y1 - y0 + 2.0 * rim));
-                    if hub.kind == HubKind::Ground {
+                    shapes.push(filled((middle - 1.0, y0 - rim), 2.0, y1 - y0 + rim + foot));
+                    if hub.kind == HubKind::Ground && !goes_on {
                         bottom = y1 + rim + 4.0;
                         shapes.push(line(
                             vec![(middle, y1 + rim), (middle, y1 + rim + 1.0)],
@@ -432,11 +435,11 @@ impl<'a> Stage<'a> {
                     }
                 }
                 HubKind::Block => {
-                    shapes.push(outline((left, y0 - rim), right - left, y1 - y0 + 2.0 * rim));
+                    shapes.push(outline((left, y0 - rim), right - left, y1 - y0 + rim + foot));
                     shapes.push(filled(
                         (left + 0.4, y0 - rim + 0.6),
                         BLOCK_BAR - 0.4,
-                        y1 - y0 + 2.0 * rim - 1.2,
+                        y1 - y0 + rim + foot - 1.2,
                     ));
                 }
                 HubKind::Box | HubKind::Tie => {
@@ -498,7 +501,7 @@ impl<'a> Stage<'a> {
                     piece: piece_number,
                     zone: zones.holding(
                         self.system.components[hub.component.index()].zone,
-                        Place::At(left),
+                        Place::Span(left, right),
                     ),
                     kind: hub_word(hub.kind),
                 },
@@ -773,11 +776,11 @@ impl<'a> Stage<'a> {
             ends.push((before, after));
         }
         for (index, face) in strip.faces.iter().enumerate() {
-            let middle = part.x + pages::face_ports(measured, face).0;
+            let (left, right) = pages::face_ports(measured, face);
             let place = if face.cell.kind.is_load() {
                 Place::Load(row)
             } else {
-                Place::At(middle)
+                Place::Span(part.x + left, part.x + right)
             };
             let zone = zones.holding(words::cell_zone(self.system, &face.cell), place);
             self.face(part, face, y, zone, (seg, index), layers);
@@ -1214,8 +1217,8 @@ fn hex(text: &str) -> Rgb {
 enum Place {
     /// In the column of the loads, on a row.
     Load(usize),
-    /// At a place from left to right.
-    At(f64),
+    /// Between two places from left to right.
+    Span(f64, f64),
 }
 
 /// Names of the zones' rectangles in one part of the drawing.
@@ -1235,9 +1238,9 @@ impl ZoneNames {
         let found = match (&self.whole, place) {
             (Some(whole), _) => Some(whole),
             (None, Place::Load(row)) => self.rows.get(&row),
-            (None, Place::At(x)) if x < self.edges[0] => self.sides[0].as_ref(),
-            (None, Place::At(x)) if x >= self.edges[1] => self.sides[1].as_ref(),
-            (None, Place::At(_)) => None,
+            (None, Place::Span(_, right)) if right < self.edges[0] - 1.0 => self.sides[0].as_ref(),
+            (None, Place::Span(left, _)) if left > self.edges[1] + 0.5 => self.sides[1].as_ref(),
+            (None, Place::Span(..)) => None,
         };
         found
             .filter(|(held, _)| Some(*held) == zone)
