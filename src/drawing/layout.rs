@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, VecDeque};
 /// Stands over what nothing feeds.
 pub(super) const LOOSE: &str = "Not connected, or fed by nothing:";
 /// Room on both sides of a wire label, in mm.
-pub(super) const LABEL_PAD: f64 = 1.0;
+pub(super) const LABEL_PAD: f64 = 0.7;
 /// Shortest wire, in mm.
 const SHORTEST_WIRE: f64 = 5.0;
 /// Length of a joint between parts bolted together, in mm.
@@ -28,6 +28,8 @@ const CUT_REFERENCE: f64 = 40.0;
 pub(super) const LEADING: f64 = 1.2;
 /// Half the height of a box beyond its first and last row, in mm.
 pub(super) const BOX_RIM: f64 = 3.75;
+/// Rows above which a grid may have to be cut.
+const MAY_BE_CUT: usize = 12;
 /// How far a bar reaches beyond its first and last row, in mm.
 pub(super) const BAR_RIM: f64 = 2.5;
 
@@ -92,6 +94,8 @@ pub(super) struct Plate {
     pub(super) body: f64,
     /// A line above the bar is kept for the places where it goes on.
     pub(super) also: bool,
+    /// The lines above it end at its right edge, because nothing stands right of it.
+    pub(super) title_ends: bool,
 }
 
 /// A grid with all its columns in place.
@@ -505,6 +509,7 @@ impl Plate {
             sides,
             body,
             also: hub.kind.elastic() && in_pieces,
+            title_ends: used[1].is_empty() && matches!(hub.kind, HubKind::Bus | HubKind::Ground),
         }
     }
 
@@ -521,6 +526,20 @@ impl Plate {
             0.0
         };
         words::widest(&self.title, TEXT).max(also)
+    }
+
+    /// How far the lines above it reach beyond its column, left and right.
+    fn overhang(&self) -> [f64; 2] {
+        let start = self.title_start();
+        [
+            -start - self.sides[0],
+            start + self.title_width() - self.body - self.sides[1],
+        ]
+    }
+
+    /// Where the lines above it begin, from the left edge of the bar.
+    pub(super) fn title_start(&self) -> f64 {
+        if self.title_ends { self.body - self.title_width() } else { 0.0 }
     }
 
     /// Height of the lines above it.
@@ -585,6 +604,12 @@ impl Solver {
                     ready.push_back(right);
                 }
             }
+        }
+        // Where distances contradict each other, what is left stands behind everything else.
+        let mut edge = self.columns.iter().map(|column| column.x + column.width).fold(0.0, f64::max);
+        for column in (0..count).filter(|&column| waits[column] > 0) {
+            self.columns[column].x = on_grid(edge + GAP);
+            edge = self.columns[column].x + self.columns[column].width;
         }
         done == count
     }
@@ -675,31 +700,21 @@ impl Measured {
     /// Measures a grid.
     pub(super) fn new(source: &Source<'_>, lettering: Lettering) -> Self {
         // Without a common column for the loads, and then without regard to bars in passing, there is always a way.
-        for (aligned, separate) in [(true, true), (false, true), (false, false)] {
-            if let Some(measured) = Self::try_new(source, lettering, (aligned, separate)) {
+        for (aligned, separate) in [(true, true), (false, true)] {
+            let (measured, sound) = Self::attempt(source, lettering, (aligned, separate));
+            if sound {
                 return measured;
             }
         }
-        Self {
-            edges: Vec::new(),
-            pushed: Vec::new(),
-            load_column: 0,
-            aligned: false,
-            consumers: Vec::new(),
-            columns: Vec::new(),
-            strips: Vec::new(),
-            plates: Vec::new(),
-            lettering,
-            width: 0.0,
-            refs: BTreeMap::new(),
-        }
+        Self::attempt(source, lettering, (false, false)).0
     }
 
-    fn try_new(
+    /// Measures a grid, and tells whether its distances agree with each other.
+    fn attempt(
         source: &Source<'_>,
         lettering: Lettering,
         (aligned, separate): (bool, bool),
-    ) -> Option<Self> {
+    ) -> (Self, bool) {
         let &Source {
             system,
             circuit,
@@ -865,9 +880,12 @@ impl Measured {
                 }
             }
         }
-        if !solver.solve() {
-            return None;
+        // Titles keep to the right of the left edge.
+        let edge = solver.column(0.0);
+        for (piece, plate) in plates.iter().enumerate() {
+            solver.apart(edge, piece, plate.overhang()[0].max(0.0));
         }
+        let sound = solver.solve();
         let pushed: Vec<f64> = solver.columns.iter().map(|column| column.x).collect();
         solver.draw_right(&free_starts);
         let width = solver
@@ -875,7 +893,7 @@ impl Measured {
             .iter()
             .map(|column| column.x + column.width)
             .chain(plates.iter().enumerate().map(|(piece, plate)| {
-                solver.columns[piece].x + plate.sides[0] + plate.title_width()
+                solver.columns[piece].x + plate.sides[0] + plate.title_start() + plate.title_width()
             }))
             .fold(
                 if grid.loose {
@@ -885,7 +903,7 @@ impl Measured {
                 },
                 f64::max,
             );
-        Some(Self {
+        let measured = Self {
             edges: solver.edges,
             pushed,
             load_column,
@@ -897,7 +915,8 @@ impl Measured {
             lettering,
             width,
             refs,
-        })
+        };
+        (measured, sound)
     }
 
     /// Where to take the grid apart so that what is left fits a width: at the last place that still does.
@@ -1057,27 +1076,28 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
         open.retain(|&piece| grid.pieces[piece].last >= row);
         open.extend(&starts[row]);
         open.sort_by_key(|&piece| (depth[piece], piece));
+        // Titles stand over a bar's first row, and again wherever the rows are cut.
+        let heads = |piece: usize| {
+            let first = grid.pieces[piece].first;
+            first == row || first == row + 1 || grid.rows.len() > MAY_BE_CUT
+        };
         for pair in open.windows(2) {
             let (left, right) = (pair[0], pair[1]);
-            let heads = grid.pieces[left].first == row || grid.pieces[left].first == row + 1;
-            if known.insert((left, right, heads)) {
-                let title =
-                    plates[left].title_width() - plates[left].width() + plates[left].sides[0];
-                solver.apart(left, right, if heads { GAP.max(title + 2.0) } else { GAP });
+            if known.insert((left, right, heads(left), heads(right))) {
+                let one = if heads(left) { plates[left].overhang()[1] } else { 0.0 };
+                let two = if heads(right) { plates[right].overhang()[0] } else { 0.0 };
+                solver.apart(left, right, GAP.max(one + two + 2.0));
             }
         }
         // Bars that begin one row below have their title beside this row's bars.
-        if let Some(below) = starts.get(row + 1) {
-            for &left in below {
-                let next = open
-                    .iter()
-                    .copied()
-                    .find(|&bar| (depth[bar], bar) > (depth[left], left));
-                if let Some(right) = next {
-                    let title =
-                        plates[left].title_width() - plates[left].width() + plates[left].sides[0];
-                    solver.apart(left, right, GAP.max(title + 2.0));
-                }
+        for &piece in starts.get(row + 1).into_iter().flatten() {
+            let next = open.iter().copied().find(|&bar| (depth[bar], bar) > (depth[piece], piece));
+            let last = open.iter().copied().rfind(|&bar| (depth[bar], bar) < (depth[piece], piece));
+            if let Some(right) = next {
+                solver.apart(piece, right, GAP.max(plates[piece].overhang()[1] + 2.0));
+            }
+            if let Some(left) = last {
+                solver.apart(left, piece, GAP.max(plates[piece].overhang()[0] + 2.0));
             }
         }
         let mut previous_free: Option<usize> = None;

@@ -27,6 +27,10 @@ pub(super) const ZONE_NAME: f64 = 3.8;
 pub(super) const RAIL_DROP: f64 = 5.0;
 /// How far a bar reaches below the last row of a strip when it goes on in the next, in mm.
 pub(super) const CUT_RIM: f64 = 2.0;
+/// Fewest rows on either side of a cut.
+const LEAST_ROWS: usize = 4;
+/// Width of the narrowest ladder worth the name, in mm.
+const LEAST_LADDER: f64 = 130.0;
 /// Room round a ladder, in mm.
 const GRID_GAP: f64 = 7.5;
 
@@ -48,11 +52,6 @@ impl Room {
         self.bottoms[usize::from(right > self.title - GRID_GAP / 2.0)]
     }
 
-    /// Area in mm².
-    fn area(&self) -> f64 {
-        let beside = (self.title - self.left).clamp(0.0, self.width);
-        beside * (self.bottoms[0] - self.top) + (self.width - beside) * (self.bottoms[1] - self.top)
-    }
 }
 
 /// A run of rows on one sheet.
@@ -114,7 +113,7 @@ impl Taken {
             .iter()
             .filter(|&&x| x + width <= self.room.width + 1e-6 || x == 0.0)
             .map(|&x| {
-                let top = self.tops[self.range(x, width)]
+                let top = self.tops[self.range(x, width + GRID_GAP)]
                     .iter()
                     .copied()
                     .fold(self.room.top, f64::max);
@@ -137,18 +136,20 @@ impl Taken {
         }
     }
 
-    /// Share of the room that is taken, 0 to 1.
+    /// Share of the room for rows that is taken, 0 to 1.
+    ///
+    /// A margin too narrow for a ladder is no room for rows.
     pub(super) fn filled(&self) -> f64 {
-        let area: f64 = self
-            .tops
-            .iter()
-            .enumerate()
-            .map(|(x, top)| {
-                let bottom = self.room.bottom(self.room.left + x as f64);
-                (top.min(bottom) - self.room.top).max(0.0)
-            })
-            .sum();
-        (area / self.room.area()).min(1.0)
+        let (mut taken, mut all) = (0.0, 0.0);
+        let used = self.tops.iter().rposition(|&top| top > self.room.top).map_or(0, |last| last + 1);
+        let spare = self.tops.len() - used;
+        let counted = if (spare as f64) < LEAST_LADDER { used } else { self.tops.len() };
+        for (x, top) in self.tops[..counted].iter().enumerate() {
+            let bottom = self.room.bottom(self.room.left + x as f64);
+            taken += (top.min(bottom) - self.room.top).max(0.0);
+            all += bottom - self.room.top;
+        }
+        if all > 0.0 { taken / all } else { 0.0 }
     }
 }
 
@@ -408,7 +409,7 @@ pub(super) fn extents(
     for &(piece, lift) in &lifts {
         let plate = &measured.plates[piece];
         if !plate.title.is_empty() {
-            let left = measured.bar_left(piece);
+            let left = measured.bar_left(piece) + plate.title_start();
             found.push((
                 left,
                 left + plate.title_width(),
@@ -448,8 +449,9 @@ fn drop_below(found: &[Extent], left: f64, right: f64) -> f64 {
 
 /// Height above the row at which the title of a bar begins: over the bar and over what stands beside it.
 fn title_lift(measured: &Measured, found: &[Extent], piece: usize, rim: f64) -> f64 {
-    let left = measured.bar_left(piece);
-    let right = left + measured.plates[piece].title_width();
+    let plate = &measured.plates[piece];
+    let left = measured.bar_left(piece) + plate.title_start();
+    let right = left + plate.title_width();
     found
         .iter()
         .filter(|&&(from, to, _, _)| from < right && to > left)
@@ -666,10 +668,12 @@ impl<'a> Flow<'a> {
                 let end = if all {
                     grid.rows.len()
                 } else {
-                    self.cut(grid, start, start + fitting)
+                    // Neither side of a cut is left with a row or two.
+                    let limit = (start + fitting).min(grid.rows.len().saturating_sub(LEAST_ROWS));
+                    self.cut(grid, start, limit.max(start + 1))
                 };
                 // A new place is better than a row or two, or than a box cut in half.
-                let enough = all || end - start >= 4 && fitting > 1;
+                let enough = all || end >= start + LEAST_ROWS && fitting > 1;
                 if enough {
                     chosen = Some((end, ys, bottoms, lifts, x, top));
                     break;

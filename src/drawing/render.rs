@@ -479,7 +479,12 @@ impl<'a> Stage<'a> {
             let lift = part.lifts.get(&piece).copied().unwrap_or(rim);
             let mut y = y0 - lift - 0.8 - (lines.len().saturating_sub(1)) as f64 * TEXT * LEADING;
             for words in &lines {
-                shapes.push(text((left, y), words, TEXT, Anchor::Start));
+                let (at, anchor) = if measured.plates[piece].title_ends {
+                    (right, Anchor::End)
+                } else {
+                    (left, Anchor::Start)
+                };
+                shapes.push(text((at, y), words, TEXT, anchor));
                 y += TEXT * LEADING;
             }
             if let (HubKind::Post, Some(drop), Some(port)) =
