@@ -359,7 +359,11 @@ fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
     text.push_str("batteries: {house: {bank: house, capacity: 200 Ah}, start: {bank: start}}\n");
     text.push_str("switches:\n  master: {kind: battery, terminals: [a, b, feed], positions: {'off': [], house: [[a, feed]], both: [[a, b, feed]]}}\n");
     for load in 0..loads {
-        let _ = writeln!(text, "  switch-{load}: {{rating: 10 A, zone: zone-{}}}", load / 9);
+        let _ = writeln!(
+            text,
+            "  switch-{load}: {{rating: 10 A, zone: zone-{}}}",
+            load / 9
+        );
     }
     text.push_str("fuses:\n  main-fuse: {rating: 200 A}\n");
     for zone in 0..zones {
@@ -367,18 +371,40 @@ fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
     }
     text.push_str("fuse-blocks:\n");
     for zone in 0..zones {
-        let ways: Vec<String> = (1..=12).map(|way| format!("{way}: {}", if way < 12 { "5 A" } else { "spare" })).collect();
-        let _ = writeln!(text, "  block-{zone}: {{zone: zone-{zone}, ways: {{{}}}}}", ways.join(", "));
+        let ways: Vec<String> = (1..=12)
+            .map(|way| format!("{way}: {}", if way < 12 { "5 A" } else { "spare" }))
+            .collect();
+        let _ = writeln!(
+            text,
+            "  block-{zone}: {{zone: zone-{zone}, ways: {{{}}}}}",
+            ways.join(", ")
+        );
     }
     text.push_str("buses:\n  plus: {polarity: positive}\n  minus: {polarity: negative}\n");
     for zone in 0..zones {
-        let _ = writeln!(text, "  minus-{zone}: {{polarity: negative, zone: zone-{zone}}}");
+        let _ = writeln!(
+            text,
+            "  minus-{zone}: {{polarity: negative, zone: zone-{zone}}}"
+        );
     }
     text.push_str("loads:\n");
-    let kinds = ["lamp", "motor", "electronics", "horn", "outlet", "heater", "other"];
+    let kinds = [
+        "lamp",
+        "motor",
+        "electronics",
+        "horn",
+        "outlet",
+        "heater",
+        "other",
+    ];
     for load in 0..loads {
         let kind = kinds[dice.below(kinds.len())];
-        let _ = writeln!(text, "  load-{load}: {{kind: {kind}, draw: {} A, zone: zone-{}}}", 1 + dice.below(5), load / 9);
+        let _ = writeln!(
+            text,
+            "  load-{load}: {{kind: {kind}, draw: {} A, zone: zone-{}}}",
+            1 + dice.below(5),
+            load / 9
+        );
     }
     text.push_str("connectors:\n");
     for zone in 0..zones {
@@ -388,8 +414,15 @@ fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
     let mut number = 0;
     let mut run = |text: &mut String, from: String, to: String| {
         number += 1;
-        let colour = if from.contains("minus") || to.contains("minus") { "black" } else { "red" };
-        let _ = writeln!(text, "  W{number}: {{from: {from}, to: {to}, gauge: 14 AWG, colour: {colour}}}");
+        let colour = if from.contains("minus") || to.contains("minus") {
+            "black"
+        } else {
+            "red"
+        };
+        let _ = writeln!(
+            text,
+            "  W{number}: {{from: {from}, to: {to}, gauge: 14 AWG, colour: {colour}}}"
+        );
     };
     run(&mut text, "house.+".into(), "main-fuse.in".into());
     run(&mut text, "main-fuse.out".into(), "master.a".into());
@@ -399,7 +432,11 @@ fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
     run(&mut text, "start.-".into(), "minus".into());
     for zone in 0..zones {
         run(&mut text, "plus".into(), format!("feeder-{zone}.in"));
-        run(&mut text, format!("feeder-{zone}.out"), format!("block-{zone}.feed"));
+        run(
+            &mut text,
+            format!("feeder-{zone}.out"),
+            format!("block-{zone}.feed"),
+        );
         run(&mut text, format!("minus-{zone}"), "minus".into());
     }
     for load in 0..loads {
@@ -427,10 +464,18 @@ fn made_boat(loads: usize, ties_percent: usize, seed: u64) -> System {
         let home = if tie && kind == 0 { elsewhere } else { zone };
         run(&mut text, back, format!("minus-{home}"));
         if tie && kind == 1 {
-            run(&mut text, format!("block-{elsewhere}.{}", 10 + way % 2), format!("load-{load}.+"));
+            run(
+                &mut text,
+                format!("block-{elsewhere}.{}", 10 + way % 2),
+                format!("load-{load}.+"),
+            );
         }
         if tie && kind == 2 {
-            run(&mut text, format!("minus-{zone}"), format!("minus-{elsewhere}"));
+            run(
+                &mut text,
+                format!("minus-{zone}"),
+                format!("minus-{elsewhere}"),
+            );
         }
     }
     boat(&text)
@@ -477,17 +522,68 @@ fn made_boats_meet_the_targets() {
                 assert_complete(&name, &system, &sheets);
                 assert_clear(&name, &sheets);
                 let totals = totals(&sheets);
-                let filled: Vec<f64> = sheets[..sheets.len() - 1].iter().map(|sheet| sheet.filled).collect();
+                let filled: Vec<f64> = sheets[..sheets.len() - 1]
+                    .iter()
+                    .map(|sheet| sheet.filled)
+                    .collect();
                 let least = filled.iter().copied().fold(1.0, f64::min);
                 println!(
                     "{name}: {} conductors, {} sheets, {} crossings, {} bends, {} references, least filled {least:.2}, {time:?}",
-                    system.conductors.len(), sheets.len(), totals.crossings, totals.bends, totals.references
+                    system.conductors.len(),
+                    sheets.len(),
+                    totals.crossings,
+                    totals.bends,
+                    totals.references
                 );
                 let wires = system.conductors.len() as f64;
                 assert_eq!(totals.crossings, 0, "{name}");
-                assert!(totals.bends as f64 <= 0.2 * wires, "{name}: {} bends", totals.bends);
-                assert!(totals.length <= 1.05 * totals.least, "{name}: wires take detours");
+                assert!(
+                    totals.bends as f64 <= 0.2 * wires,
+                    "{name}: {} bends",
+                    totals.bends
+                );
+                assert!(
+                    totals.length <= 1.05 * totals.least,
+                    "{name}: wires take detours"
+                );
             }
+        }
+    }
+}
+
+#[test]
+fn speed_probe() {
+    for loads in std::env::var("SIZES").map_or(vec![100, 1000, 5000], |v| {
+        v.split(",").map(|x| x.parse().unwrap()).collect()
+    }) {
+        for ties in [0, 5] {
+            let system = made_boat(loads, ties, 7);
+            let mut best = f64::MAX;
+            let mut svg_time = 0.0;
+            for _ in 0..5 {
+                let start = std::time::Instant::now();
+                let sheets = draw(&system, SheetSize::A3);
+                let drawn = start.elapsed().as_secs_f64();
+                let text: usize = sheets
+                    .iter()
+                    .map(|sheet| svg::write_with(sheet, svg::Lettering::Named).len())
+                    .sum();
+                let all = start.elapsed().as_secs_f64();
+                if all < best {
+                    best = all;
+                    svg_time = all - drawn;
+                }
+                if loads == 5000 && drawn > 5.0 {
+                    break;
+                }
+                let _ = text;
+            }
+            println!(
+                "SPEED {loads} ties {ties}: {:.1} ms of which svg {:.1} ms, conductors {}",
+                best * 1e3,
+                svg_time * 1e3,
+                system.conductors.len()
+            );
         }
     }
 }

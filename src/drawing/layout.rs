@@ -539,7 +539,11 @@ impl Plate {
 
     /// Where the lines above it begin, from the left edge of the bar.
     pub(super) fn title_start(&self) -> f64 {
-        if self.title_ends { self.body - self.title_width() } else { 0.0 }
+        if self.title_ends {
+            self.body - self.title_width()
+        } else {
+            0.0
+        }
     }
 
     /// Height of the lines above it.
@@ -606,7 +610,11 @@ impl Solver {
             }
         }
         // Where distances contradict each other, what is left stands behind everything else.
-        let mut edge = self.columns.iter().map(|column| column.x + column.width).fold(0.0, f64::max);
+        let mut edge = self
+            .columns
+            .iter()
+            .map(|column| column.x + column.width)
+            .fold(0.0, f64::max);
         for column in (0..count).filter(|&column| waits[column] > 0) {
             self.columns[column].x = on_grid(edge + GAP);
             edge = self.columns[column].x + self.columns[column].width;
@@ -1084,15 +1092,29 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
         for pair in open.windows(2) {
             let (left, right) = (pair[0], pair[1]);
             if known.insert((left, right, heads(left), heads(right))) {
-                let one = if heads(left) { plates[left].overhang()[1] } else { 0.0 };
-                let two = if heads(right) { plates[right].overhang()[0] } else { 0.0 };
+                let one = if heads(left) {
+                    plates[left].overhang()[1]
+                } else {
+                    0.0
+                };
+                let two = if heads(right) {
+                    plates[right].overhang()[0]
+                } else {
+                    0.0
+                };
                 solver.apart(left, right, GAP.max(one + two + 2.0));
             }
         }
         // Bars that begin one row below have their title beside this row's bars.
         for &piece in starts.get(row + 1).into_iter().flatten() {
-            let next = open.iter().copied().find(|&bar| (depth[bar], bar) > (depth[piece], piece));
-            let last = open.iter().copied().rfind(|&bar| (depth[bar], bar) < (depth[piece], piece));
+            let next = open
+                .iter()
+                .copied()
+                .find(|&bar| (depth[bar], bar) > (depth[piece], piece));
+            let last = open
+                .iter()
+                .copied()
+                .rfind(|&bar| (depth[bar], bar) < (depth[piece], piece));
             if let Some(right) = next {
                 solver.apart(piece, right, GAP.max(plates[piece].overhang()[1] + 2.0));
             }

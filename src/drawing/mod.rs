@@ -140,8 +140,8 @@ pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     }
 }
 
-/// Most hubs and rungs that are taken out of grids for their width.
-const MOST_CUTS: usize = 200;
+/// Most hubs and rungs that are taken out of one grid for its width.
+const MOST_CUTS: usize = 40;
 
 /// A plan with its measures and its places on sheets.
 struct Draft {
@@ -160,24 +160,35 @@ impl Draft {
         let rows: usize = plan.grids.iter().map(|grid| grid.rows.len()).sum();
         if rows as f64 * 5.0 < room.bottoms[1] - room.top {
             let draft = Self::measure(system, circuit, plan, size);
-            if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_none() {
+            if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_empty() {
                 return draft;
             }
         }
         cuts.blocks = true;
         let mut draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
-        // Each turn takes one hub or one rung out of a grid that is too wide; both run out.
+        // Each turn takes one hub or one rung out of every grid that is too wide; both run out.
         for _ in 0..MOST_CUTS {
-            let Some(grid) = draft.too_wide(room.width) else {
+            let wide = draft.too_wide(room.width);
+            if wide.is_empty() {
                 break;
-            };
-            let found = draft.shorten(system, circuit, &cuts, (grid, room.width));
-            match found {
-                Some(Cut::Hub(hub)) if cuts.apart.insert(hub) => {}
-                Some(Cut::Rung(chain, item)) if cuts.folds.insert(chain, item).is_none() => {}
-                Some(Cut::Return(hub)) if cuts.returns.insert(hub) => {}
-                _ if !cuts.single_references => cuts.single_references = true,
-                _ => break,
+            }
+            let found: Vec<Option<Cut>> = wide
+                .into_iter()
+                .map(|grid| draft.shorten(system, circuit, &cuts, (grid, room.width)))
+                .collect();
+            let mut changed = false;
+            for cut in found.into_iter().flatten() {
+                changed |= match cut {
+                    Cut::Hub(hub) => cuts.apart.insert(hub),
+                    Cut::Rung(chain, item) => cuts.folds.insert(chain, item).is_none(),
+                    Cut::Return(hub) => cuts.returns.insert(hub),
+                };
+            }
+            if !changed && !std::mem::replace(&mut cuts.single_references, true) {
+                changed = true;
+            }
+            if !changed {
+                break;
             }
             draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
         }
@@ -212,11 +223,11 @@ impl Draft {
         widest - frame::room(size, 0).width
     }
 
-    /// The first grid that is wider than a sheet.
-    fn too_wide(&self, width: f64) -> Option<usize> {
-        self.measured
-            .iter()
-            .position(|grid| grid.width > width + 1e-6)
+    /// The grids that are wider than a sheet.
+    fn too_wide(&self, width: f64) -> Vec<usize> {
+        (0..self.measured.len())
+            .filter(|&grid| self.measured[grid].width > width + 1e-6)
+            .collect()
     }
 
     fn measure(system: &System, circuit: &Circuit, plan: Plan, size: Format) -> Self {

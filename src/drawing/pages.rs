@@ -51,7 +51,6 @@ impl Room {
     fn bottom(&self, right: f64) -> f64 {
         self.bottoms[usize::from(right > self.title - GRID_GAP / 2.0)]
     }
-
 }
 
 /// A run of rows on one sheet.
@@ -141,9 +140,17 @@ impl Taken {
     /// A margin too narrow for a ladder is no room for rows.
     pub(super) fn filled(&self) -> f64 {
         let (mut taken, mut all) = (0.0, 0.0);
-        let used = self.tops.iter().rposition(|&top| top > self.room.top).map_or(0, |last| last + 1);
+        let used = self
+            .tops
+            .iter()
+            .rposition(|&top| top > self.room.top)
+            .map_or(0, |last| last + 1);
         let spare = self.tops.len() - used;
-        let counted = if (spare as f64) < LEAST_LADDER { used } else { self.tops.len() };
+        let counted = if (spare as f64) < LEAST_LADDER {
+            used
+        } else {
+            self.tops.len()
+        };
         for (x, top) in self.tops[..counted].iter().enumerate() {
             let bottom = self.room.bottom(self.room.left + x as f64);
             taken += (top.min(bottom) - self.room.top).max(0.0);

@@ -1650,22 +1650,35 @@ impl Planner<'_> {
 
     /// Orders the bars from left to right, and breaks off what would still cross a bar.
     fn straighten(&mut self, grid: &mut Grid) {
-        // Each turn adds an order or breaks a segment; both run out.
-        for _ in 0..=grid.segs.len() + grid.pieces.len() * grid.pieces.len().min(64) {
+        // Each pass adds orders or breaks segments; both run out.
+        for _ in 0..=grid.segs.len() + grid.pieces.len() {
             grid.fit_spans();
-            let depth = grid.depths();
-            let Some((seg, bar)) = grid.first_crossing(&depth) else {
+            let crossings = grid.crossings(&grid.depths());
+            if crossings.is_empty() {
                 return;
-            };
-            let (left, right) = grid.bars_of(seg);
-            let after = right.is_some_and(|right| !grid.leads_to(bar, right));
-            let before = left.is_some_and(|left| !grid.leads_to(left, bar));
-            if after && let Some(right) = right {
-                grid.order.push((right, bar));
-            } else if before && let Some(left) = left {
-                grid.order.push((bar, left));
-            } else {
-                self.jump(grid, seg);
+            }
+            let mut after = grid.followers();
+            let mut broken = BTreeSet::new();
+            for (seg, bar) in crossings {
+                if broken.contains(&seg) {
+                    continue;
+                }
+                let (Some(left), Some(right)) = grid.bars_of(seg) else {
+                    continue;
+                };
+                if after[right].contains(&bar) || after[bar].contains(&left) {
+                    continue;
+                }
+                if !leads_to(&after, bar, right) {
+                    grid.order.push((right, bar));
+                    after[right].push(bar);
+                } else if !leads_to(&after, left, bar) {
+                    grid.order.push((bar, left));
+                    after[bar].push(left);
+                } else {
+                    self.jump(grid, seg);
+                    broken.insert(seg);
+                }
             }
         }
     }
@@ -1697,6 +1710,21 @@ impl Planner<'_> {
             grid.rows[row].insert(at + 1, far);
         }
     }
+}
+
+/// Whether one bar must stand left of another.
+fn leads_to(after: &[Vec<usize>], from: usize, to: usize) -> bool {
+    let mut seen = vec![false; after.len()];
+    let mut stack = vec![from];
+    while let Some(piece) = stack.pop() {
+        if piece == to {
+            return true;
+        }
+        if !std::mem::replace(&mut seen[piece], true) {
+            stack.extend(&after[piece]);
+        }
+    }
+    false
 }
 
 impl Seg {
@@ -1811,8 +1839,8 @@ impl Grid {
         depth
     }
 
-    /// Whether one bar must stand left of another.
-    fn leads_to(&self, from: usize, to: usize) -> bool {
+    /// The bars that must stand right of each bar.
+    fn followers(&self) -> Vec<Vec<usize>> {
         let mut after: Vec<Vec<usize>> = vec![Vec::new(); self.pieces.len()];
         for seg in 0..self.segs.len() {
             if let (Some(left), Some(right)) = self.bars_of(seg) {
@@ -1822,17 +1850,7 @@ impl Grid {
         for &(left, right) in &self.order {
             after[left].push(right);
         }
-        let mut seen = vec![false; self.pieces.len()];
-        let mut stack = vec![from];
-        while let Some(piece) = stack.pop() {
-            if piece == to {
-                return true;
-            }
-            if !std::mem::replace(&mut seen[piece], true) {
-                stack.extend(&after[piece]);
-            }
-        }
-        false
+        after
     }
 
     /// Left and right limits of a segment in steps; free ends reach as far as their parts.
@@ -1854,8 +1872,9 @@ impl Grid {
         })
     }
 
-    /// The first segment between two bars that crosses a third, and that bar.
-    fn first_crossing(&self, depth: &[usize]) -> Option<(usize, usize)> {
+    /// Segments between two bars that cross a third, and that bar.
+    fn crossings(&self, depth: &[usize]) -> Vec<(usize, usize)> {
+        let mut found = Vec::new();
         let mut open: Vec<usize> = Vec::new();
         let mut starts: Vec<Vec<usize>> = vec![Vec::new(); self.rows.len()];
         for (piece, record) in self.pieces.iter().enumerate() {
@@ -1870,18 +1889,20 @@ impl Grid {
                 let (Some(left), Some(right)) = self.bars_of(seg) else {
                     continue;
                 };
-                let crossed = open.iter().copied().find(|&bar| {
-                    bar != left
-                        && bar != right
-                        && (depth[left], left) < (depth[bar], bar)
-                        && (depth[bar], bar) < (depth[right], right)
-                });
-                if let Some(bar) = crossed {
-                    return Some((seg, bar));
-                }
+                found.extend(
+                    open.iter()
+                        .copied()
+                        .filter(|&bar| {
+                            bar != left
+                                && bar != right
+                                && (depth[left], left) < (depth[bar], bar)
+                                && (depth[bar], bar) < (depth[right], right)
+                        })
+                        .map(|bar| (seg, bar)),
+                );
             }
         }
-        None
+        found
     }
 
     /// Puts neighbouring rows together where nothing on one is in the way of the other.
@@ -1894,7 +1915,10 @@ impl Grid {
                 above.iter().all(|&a| {
                     row.iter()
                         // Loads stand in one column, so no row has two of them.
-                        .all(|&b| !(loaded[a] && loaded[b]) && self.side_by_side(a, b, &depth, single_references))
+                        .all(|&b| {
+                            !(loaded[a] && loaded[b])
+                                && self.side_by_side(a, b, &depth, single_references)
+                        })
                 })
             });
             if let (true, Some(above)) = (fits, merged.last_mut()) {

@@ -406,7 +406,11 @@ impl<'a> Stage<'a> {
             let rim = pages::rim(hub.kind);
             // A bar that goes on elsewhere ends just below its last row here.
             let goes_on = record.last >= part.rows.end;
-            let foot = if goes_on { rim.min(pages::CUT_RIM) } else { rim };
+            let foot = if goes_on {
+                rim.min(pages::CUT_RIM)
+            } else {
+                rim
+            };
             let mut bottom = y1 + foot;
             if record.last < part.rows.end {
                 bottom = bottom.max(y0 - rim + pages::table_height(measured, piece));
@@ -435,7 +439,11 @@ impl<'a> Stage<'a> {
                     }
                 }
                 HubKind::Block => {
-                    shapes.push(outline((left, y0 - rim), right - left, y1 - y0 + rim + foot));
+                    shapes.push(outline(
+                        (left, y0 - rim),
+                        right - left,
+                        y1 - y0 + rim + foot,
+                    ));
                     shapes.push(filled(
                         (left + 0.4, y0 - rim + 0.6),
                         BLOCK_BAR - 0.4,

@@ -7,7 +7,7 @@ use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Pole, Rgb, Role, Shape, Sheet};
 use std::fmt::Write;
 use svg::node::element::{self, Element};
-use svg::node::{Node, Text};
+use svg::node::{Blob, Node};
 
 /// Whether the font travels inside the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +27,9 @@ pub fn write(sheet: &Sheet) -> String {
 /// Writes a sheet.
 #[must_use]
 pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
-    let (width, height) = (number(sheet.width), number(sheet.height));
+    let (mut width, mut height) = (String::new(), String::new());
+    number(&mut width, sheet.width);
+    number(&mut height, sheet.height);
     let mut document = svg::Document::new()
         .set("width", format!("{width}mm"))
         .set("height", format!("{height}mm"))
@@ -41,10 +43,10 @@ pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
     if lettering == Lettering::Embedded {
         document.append(element::Style::new(font_face()));
     }
-    let mut paper = Element::new("rect");
-    paper.assign("width", width);
-    paper.assign("height", height);
-    paper.assign("fill", "#ffffff");
+    let paper = element::Rectangle::new()
+        .set("width", width)
+        .set("height", height)
+        .set("fill", "#ffffff");
     document.append(paper);
     for group in &sheet.groups {
         document.append(group_element(group));
@@ -100,166 +102,229 @@ fn group_element(group: &Group) -> Element {
     if !group.title.is_empty() {
         node.append(element::Title::new(group.title.as_str()));
     }
-    for shape in &group.shapes {
-        node.append(shape_element(shape, &group.role));
+    // Shapes are many and plain, so they are written straight into one text.
+    let mut shapes = String::new();
+    for (index, shape) in group.shapes.iter().enumerate() {
+        if index > 0 {
+            shapes.push('\n');
+        }
+        Tag { out: &mut shapes }.shape(shape, &group.role);
     }
+    node.append(Blob::new(shapes));
     node
 }
 
-fn shape_element(shape: &Shape, role: &Role) -> Element {
-    let mut node = match &shape.form {
-        Form::Polyline(points) => {
-            let mut node = Element::new("path");
-            node.assign("d", path(points, false));
-            node
-        }
-        Form::Polygon(points) => {
-            let mut node = Element::new("path");
-            node.assign("d", path(points, true));
-            node
-        }
-        Form::Rect {
-            at,
-            width,
-            height,
-            radius,
-        } => {
-            let mut node = Element::new("rect");
-            node.assign("x", number(at.0));
-            node.assign("y", number(at.1));
-            node.assign("width", number(*width));
-            node.assign("height", number(*height));
-            if *radius > 0.0 {
-                node.assign("rx", number(*radius));
-            }
-            node
-        }
-        Form::Circle { centre, radius } => {
-            let mut node = Element::new("circle");
-            node.assign("cx", number(centre.0));
-            node.assign("cy", number(centre.1));
-            node.assign("r", number(*radius));
-            node
-        }
-        Form::Arc {
-            centre,
-            radius,
-            from,
-            to,
-        } => {
-            let point = |degrees: f64| {
-                let (sin, cos) = degrees.to_radians().sin_cos();
-                format!(
-                    "{} {}",
-                    number(centre.0 + radius * cos),
-                    number(centre.1 + radius * sin)
-                )
-            };
-            let mut node = Element::new("path");
-            let large = u8::from(to - from > 180.0);
-            let radius = number(*radius);
-            node.assign(
-                "d",
-                format!(
-                    "M{}A{radius} {radius} 0 {large} 1 {}",
-                    point(*from),
-                    point(*to)
-                ),
-            );
-            node
-        }
-        Form::Text {
-            at,
-            text,
-            size,
-            anchor,
-            bold,
-        } => {
-            let mut node = Element::new("text");
-            node.assign("x", number(at.0));
-            node.assign("y", number(at.1));
-            node.assign("font-size", number(*size));
-            match anchor {
-                Anchor::Start => {}
-                Anchor::Middle => node.assign("text-anchor", "middle"),
-                Anchor::End => node.assign("text-anchor", "end"),
-            }
-            if *bold {
-                node.assign("font-weight", "bold");
-            }
-            if let Role::WireLabel { number } = role {
-                node.assign("data-wire-label", number.as_str());
-            }
-            node.append(Text::new(text.as_str()));
-            return node;
-        }
-    };
-    node.assign("fill", shape.fill.map_or_else(|| "none".to_owned(), colour));
-    if let Some(stroke) = shape.stroke {
-        node.assign("stroke", colour(stroke.colour));
-        node.assign("stroke-width", number(stroke.width));
-        if let Some((dash, gap)) = stroke.dash {
-            node.assign(
-                "stroke-dasharray",
-                format!("{} {}", number(dash), number(gap)),
-            );
-        }
+/// Writes one element after the other.
+struct Tag<'a> {
+    out: &'a mut String,
+}
+
+impl Tag<'_> {
+    fn open(&mut self, name: &str) {
+        self.out.push('<');
+        self.out.push_str(name);
     }
-    match (&shape.mark, role) {
-        (Mark::Port(name), _) => node.assign("data-port", name.as_str()),
-        (Mark::Halo, Role::Wire { number, .. }) => node.assign("data-halo", number.as_str()),
-        (
-            Mark::Wire,
-            Role::Wire {
-                number,
+
+    fn text(&mut self, name: &str, value: &str) {
+        self.out.push(' ');
+        self.out.push_str(name);
+        self.out.push_str("=\"");
+        escape(self.out, value);
+        self.out.push('"');
+    }
+
+    fn length(&mut self, name: &str, value: f64) {
+        self.out.push(' ');
+        self.out.push_str(name);
+        self.out.push_str("=\"");
+        number(self.out, value);
+        self.out.push('"');
+    }
+
+    fn colour(&mut self, name: &str, colour: Option<Rgb>) {
+        let _ = match colour {
+            Some(Rgb(red, green, blue)) => {
+                write!(self.out, " {name}=\"#{red:02x}{green:02x}{blue:02x}\"")
+            }
+            None => write!(self.out, " {name}=\"none\""),
+        };
+    }
+
+    fn path(&mut self, points: &[(f64, f64)], closed: bool) {
+        self.open("path");
+        self.out.push_str(" d=\"");
+        for (index, point) in points.iter().enumerate() {
+            self.out.push(if index == 0 { 'M' } else { 'L' });
+            self.point(*point);
+        }
+        self.out.push_str(if closed { "Z\"" } else { "\"" });
+    }
+
+    fn point(&mut self, (x, y): (f64, f64)) {
+        number(self.out, x);
+        self.out.push(' ');
+        number(self.out, y);
+    }
+
+    fn shape(&mut self, shape: &Shape, role: &Role) {
+        match &shape.form {
+            Form::Polyline(points) => self.path(points, false),
+            Form::Polygon(points) => self.path(points, true),
+            Form::Rect {
+                at,
+                width,
+                height,
+                radius,
+            } => {
+                self.open("rect");
+                self.length("x", at.0);
+                self.length("y", at.1);
+                self.length("width", *width);
+                self.length("height", *height);
+                if *radius > 0.0 {
+                    self.length("rx", *radius);
+                }
+            }
+            Form::Circle { centre, radius } => {
+                self.open("circle");
+                self.length("cx", centre.0);
+                self.length("cy", centre.1);
+                self.length("r", *radius);
+            }
+            Form::Arc {
+                centre,
+                radius,
                 from,
                 to,
-                pole,
-            },
-        ) => {
-            node.assign("data-wire", number.as_str());
-            if let Some(from) = from {
-                node.assign("data-from", from.as_str());
+            } => {
+                let point = |degrees: f64| {
+                    let (sin, cos) = degrees.to_radians().sin_cos();
+                    (centre.0 + radius * cos, centre.1 + radius * sin)
+                };
+                self.open("path");
+                self.out.push_str(" d=\"M");
+                self.point(point(*from));
+                self.out.push('A');
+                self.point((*radius, *radius));
+                self.out.push_str(if to - from > 180.0 {
+                    " 0 1 1 "
+                } else {
+                    " 0 0 1 "
+                });
+                self.point(point(*to));
+                self.out.push('"');
             }
-            if let Some(to) = to {
-                node.assign("data-to", to.as_str());
+            Form::Text {
+                at,
+                text,
+                size,
+                anchor,
+                bold,
+            } => {
+                self.open("text");
+                self.length("x", at.0);
+                self.length("y", at.1);
+                self.length("font-size", *size);
+                match anchor {
+                    Anchor::Start => {}
+                    Anchor::Middle => self.text("text-anchor", "middle"),
+                    Anchor::End => self.text("text-anchor", "end"),
+                }
+                if *bold {
+                    self.text("font-weight", "bold");
+                }
+                if let Role::WireLabel { number } = role {
+                    self.text("data-wire-label", number);
+                }
+                self.out.push('>');
+                escape(self.out, text);
+                self.out.push_str("</text>");
+                return;
             }
-            node.assign(
-                "data-role",
-                match pole {
+        }
+        self.colour("fill", shape.fill);
+        if let Some(stroke) = shape.stroke {
+            self.colour("stroke", Some(stroke.colour));
+            self.length("stroke-width", stroke.width);
+            if let Some(dash) = stroke.dash {
+                self.out.push_str(" stroke-dasharray=\"");
+                self.point(dash);
+                self.out.push('"');
+            }
+        }
+        self.mark(&shape.mark, role);
+        self.out.push_str("/>");
+    }
+
+    /// The attributes that say what a shape stands for.
+    fn mark(&mut self, mark: &Mark, role: &Role) {
+        match (mark, role) {
+            (Mark::Port(name), _) => self.text("data-port", name),
+            (Mark::Halo, Role::Wire { number, .. }) => self.text("data-halo", number),
+            (
+                Mark::Wire,
+                Role::Wire {
+                    number,
+                    from,
+                    to,
+                    pole,
+                },
+            ) => {
+                self.text("data-wire", number);
+                if let Some(from) = from {
+                    self.text("data-from", from);
+                }
+                if let Some(to) = to {
+                    self.text("data-to", to);
+                }
+                let role = match pole {
                     Pole::Positive => "pos",
                     Pole::Negative => "neg",
-                },
-            );
+                };
+                self.text("data-role", role);
+            }
+            (Mark::Outside, _) => self.text("data-bbox", "no"),
+            (Mark::Plain, Role::Zone { name }) => self.text("data-zone-box", name),
+            _ => {}
         }
-        (Mark::Outside, _) => node.assign("data-bbox", "no"),
-        (Mark::Plain, Role::Zone { name }) => node.assign("data-zone-box", name.as_str()),
-        _ => {}
     }
-    node
 }
 
-fn path(points: &[(f64, f64)], closed: bool) -> String {
-    let mut text = String::new();
-    for (index, point) in points.iter().enumerate() {
-        let command = if index == 0 { 'M' } else { 'L' };
-        let _ = write!(text, "{command}{} {}", number(point.0), number(point.1));
-    }
-    if closed {
-        text.push('Z');
-    }
-    text
-}
-
-/// A length with at most two decimals: a hundredth of a millimetre is finer than any printer.
-fn number(value: f64) -> String {
+/// Adds a length with at most two decimals: a hundredth of a millimetre is finer than any printer.
+fn number(out: &mut String, value: f64) {
     let hundredths = (value * 100.0).round();
-    let text = format!("{}", hundredths / 100.0);
-    if text == "-0" { "0".to_owned() } else { text }
+    // No sheet is a kilometre wide; anything else is written as it is.
+    if hundredths.abs() >= 1e8 {
+        let _ = write!(out, "{value}");
+        return;
+    }
+    let hundredths = hundredths as i64;
+    if hundredths < 0 {
+        out.push('-');
+    }
+    let (whole, part) = (hundredths.abs() / 100, hundredths.abs() % 100);
+    let _ = write!(out, "{whole}");
+    if part > 0 {
+        let _ = match part % 10 {
+            0 => write!(out, ".{}", part / 10),
+            _ => write!(out, ".{part:02}"),
+        };
+    }
 }
 
-fn colour(Rgb(red, green, blue): Rgb) -> String {
-    format!("#{red:02x}{green:02x}{blue:02x}")
+/// Adds a text with the characters replaced that XML keeps for itself; those it forbids become spaces.
+fn escape(out: &mut String, text: &str) {
+    for character in text.chars() {
+        match character {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\u{FFFE}' | '\u{FFFF}' => out.push(' '),
+            control if control.is_control() => out.push(' '),
+            other => out.push(other),
+        }
+    }
 }
 
 /// Base64 with padding: RFC 4648, section 4.
@@ -307,8 +372,22 @@ mod tests {
 
     #[test]
     fn lengths_are_short_and_never_minus_zero() {
-        assert_eq!(number(12.3456), "12.35");
-        assert_eq!(number(-0.001), "0");
-        assert_eq!(number(7.5), "7.5");
+        let printed = |value: f64| {
+            let mut text = String::new();
+            number(&mut text, value);
+            text
+        };
+        assert_eq!(printed(12.3456), "12.35");
+        assert_eq!(printed(-0.001), "0");
+        assert_eq!(printed(7.5), "7.5");
+        assert_eq!(printed(-3.05), "-3.05");
+        assert_eq!(printed(420.0), "420");
+    }
+
+    #[test]
+    fn texts_are_safe_in_xml() {
+        let mut text = String::new();
+        escape(&mut text, "<a & \"b\">\u{7}");
+        assert_eq!(text, "&lt;a &amp; &quot;b&quot;&gt; ");
     }
 }

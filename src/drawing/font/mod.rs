@@ -19,6 +19,13 @@ const PLAIN_WIDTH_EM: f64 = 0.6;
 /// Advance of one character in em; of the missing-glyph box where the font lacks it.
 #[must_use]
 pub fn advance_em(character: char) -> f64 {
+    // Nearly all text is in the first range.
+    if let (Some(&(first, widths)), true) = (advances::RANGES.first(), character.is_ascii()) {
+        let offset = u32::from(character).checked_sub(u32::from(first));
+        if let Some(&units) = offset.and_then(|offset| widths.get(offset as usize)) {
+            return f64::from(units) / UNITS_PER_EM;
+        }
+    }
     let at = advances::RANGES.partition_point(|&(first, _)| first <= character);
     let advance = at
         .checked_sub(1)
