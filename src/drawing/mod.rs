@@ -140,6 +140,9 @@ pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     }
 }
 
+/// Most chains of a boat that may fit on one sheet with every ladder in its feeder's rung.
+const MOST_NESTED: usize = 150;
+
 /// Most hubs and rungs that are taken out of one grid for its width.
 const MOST_CUTS: usize = 40;
 
@@ -156,12 +159,15 @@ impl Draft {
     fn best(system: &System, circuit: &Circuit, size: Format) -> Self {
         let room = frame::room(size, 0);
         let mut cuts = Cuts::default();
-        let plan = Plan::new(system, circuit, &cuts);
-        let rows: usize = plan.grids.iter().map(|grid| grid.rows.len()).sum();
-        if rows as f64 * 5.0 < room.bottoms[1] - room.top {
-            let draft = Self::measure(system, circuit, plan, size);
-            if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_empty() {
-                return draft;
+        // One sheet for all, if the boat is small enough to be worth the trial.
+        if circuit.chains.len() <= MOST_NESTED {
+            let plan = Plan::new(system, circuit, &cuts);
+            let rows: usize = plan.grids.iter().map(|grid| grid.rows.len()).sum();
+            if rows as f64 * 5.0 < room.bottoms[1] - room.top {
+                let draft = Self::measure(system, circuit, plan, size);
+                if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_empty() {
+                    return draft;
+                }
             }
         }
         cuts.blocks = true;

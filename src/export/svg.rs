@@ -6,7 +6,7 @@
 use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Pole, Rgb, Role, Shape, Sheet};
 use std::fmt::Write;
-use svg::node::element::{self, Element};
+use svg::node::element;
 use svg::node::{Blob, Node};
 
 /// Whether the font travels inside the file.
@@ -48,9 +48,12 @@ pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
         .set("height", height)
         .set("fill", "#ffffff");
     document.append(paper);
+    // Groups are many and plain, so they are written straight into one text.
+    let mut drawing = String::with_capacity(2048 * sheet.groups.len());
     for group in &sheet.groups {
-        document.append(group_element(group));
+        Tag { out: &mut drawing }.group(group);
     }
+    document.append(element::Group::new().set("id", "drawing").add(Blob::new(drawing)));
     let mut text = document.to_string();
     text.push('\n');
     text
@@ -66,60 +69,50 @@ pub fn font_face() -> String {
     )
 }
 
-fn group_element(group: &Group) -> Element {
-    let mut node = Element::new("g");
-    node.assign("id", group.id.as_str());
-    match &group.role {
-        Role::Part {
-            name,
-            piece,
-            zone,
-            kind,
-        } => {
-            node.assign("data-part", name.as_str());
-            if let Some(piece) = piece {
-                node.assign("data-piece", *piece);
-            }
-            if let Some(zone) = zone {
-                node.assign("data-zone", zone.as_str());
-            }
-            node.assign("data-kind", *kind);
-            node.assign(
-                "class",
-                if *kind == OFFSHEET {
-                    "reference"
-                } else {
-                    "part"
-                },
-            );
-        }
-        Role::Block { name } => node.assign("data-block", name.as_str()),
-        Role::Wire { .. } => node.assign("class", "wire"),
-        Role::Zone { .. } => node.assign("class", "zone"),
-        Role::WireLabel { .. } => node.assign("class", "label"),
-        Role::Frame | Role::Note => {}
-    }
-    if !group.title.is_empty() {
-        node.append(element::Title::new(group.title.as_str()));
-    }
-    // Shapes are many and plain, so they are written straight into one text.
-    let mut shapes = String::new();
-    for (index, shape) in group.shapes.iter().enumerate() {
-        if index > 0 {
-            shapes.push('\n');
-        }
-        Tag { out: &mut shapes }.shape(shape, &group.role);
-    }
-    node.append(Blob::new(shapes));
-    node
-}
-
 /// Writes one element after the other.
 struct Tag<'a> {
     out: &'a mut String,
 }
 
 impl Tag<'_> {
+    fn group(&mut self, group: &Group) {
+        self.open("g");
+        self.text("id", &group.id);
+        match &group.role {
+            Role::Part {
+                name,
+                piece,
+                zone,
+                kind,
+            } => {
+                self.text("data-part", name);
+                if let Some(piece) = piece {
+                    let _ = write!(self.out, " data-piece=\"{piece}\"");
+                }
+                if let Some(zone) = zone {
+                    self.text("data-zone", zone);
+                }
+                self.text("data-kind", kind);
+                self.text("class", if *kind == OFFSHEET { "reference" } else { "part" });
+            }
+            Role::Block { name } => self.text("data-block", name),
+            Role::Wire { .. } => self.text("class", "wire"),
+            Role::Zone { .. } => self.text("class", "zone"),
+            Role::WireLabel { .. } => self.text("class", "label"),
+            Role::Frame | Role::Note => {}
+        }
+        self.out.push('>');
+        if !group.title.is_empty() {
+            self.out.push_str("<title>");
+            escape(self.out, &group.title);
+            self.out.push_str("</title>");
+        }
+        for shape in &group.shapes {
+            self.shape(shape, &group.role);
+        }
+        self.out.push_str("</g>\n");
+    }
+
     fn open(&mut self, name: &str) {
         self.out.push('<');
         self.out.push_str(name);
@@ -142,12 +135,19 @@ impl Tag<'_> {
     }
 
     fn colour(&mut self, name: &str, colour: Option<Rgb>) {
-        let _ = match colour {
-            Some(Rgb(red, green, blue)) => {
-                write!(self.out, " {name}=\"#{red:02x}{green:02x}{blue:02x}\"")
-            }
-            None => write!(self.out, " {name}=\"none\""),
+        const DIGITS: &[u8; 16] = b"0123456789abcdef";
+        self.out.push(' ');
+        self.out.push_str(name);
+        let Some(Rgb(red, green, blue)) = colour else {
+            self.out.push_str("=\"none\"");
+            return;
         };
+        self.out.push_str("=\"#");
+        for byte in [red, green, blue] {
+            self.out.push(char::from(DIGITS[usize::from(byte >> 4)]));
+            self.out.push(char::from(DIGITS[usize::from(byte & 15)]));
+        }
+        self.out.push('"');
     }
 
     fn path(&mut self, points: &[(f64, f64)], closed: bool) {
@@ -302,13 +302,23 @@ fn number(out: &mut String, value: f64) {
     if hundredths < 0 {
         out.push('-');
     }
-    let (whole, part) = (hundredths.abs() / 100, hundredths.abs() % 100);
-    let _ = write!(out, "{whole}");
-    if part > 0 {
-        let _ = match part % 10 {
-            0 => write!(out, ".{}", part / 10),
-            _ => write!(out, ".{part:02}"),
-        };
+    let mut digits = [0u8; 12];
+    let mut rest = hundredths.unsigned_abs();
+    let mut count = 0;
+    while rest > 0 || count < 3 {
+        digits[count] = b'0' + u8::try_from(rest % 10).unwrap_or(0);
+        rest /= 10;
+        count += 1;
+    }
+    for &digit in digits[2..count].iter().rev() {
+        out.push(char::from(digit));
+    }
+    if digits[..2] != *b"00" {
+        out.push('.');
+        out.push(char::from(digits[1]));
+        if digits[0] != b'0' {
+            out.push(char::from(digits[0]));
+        }
     }
 }
 
