@@ -516,7 +516,7 @@ fn made_boats_meet_the_targets() {
                 let start = std::time::Instant::now();
                 let sheets = draw(&system, SheetSize::A3);
                 let time = start.elapsed();
-                if loads < 300 {
+                if seed == 7 && loads < 300 {
                     keep(&name, SheetSize::A3, &sheets);
                 }
                 assert_complete(&name, &system, &sheets);
@@ -547,43 +547,6 @@ fn made_boats_meet_the_targets() {
                     "{name}: wires take detours"
                 );
             }
-        }
-    }
-}
-
-#[test]
-fn speed_probe() {
-    for loads in std::env::var("SIZES").map_or(vec![100, 1000, 5000], |v| {
-        v.split(",").map(|x| x.parse().unwrap()).collect()
-    }) {
-        for ties in [0, 5] {
-            let system = made_boat(loads, ties, 7);
-            let mut best = f64::MAX;
-            let mut svg_time = 0.0;
-            for _ in 0..5 {
-                let start = std::time::Instant::now();
-                let sheets = draw(&system, SheetSize::A3);
-                let drawn = start.elapsed().as_secs_f64();
-                let text: usize = sheets
-                    .iter()
-                    .map(|sheet| svg::write_with(sheet, svg::Lettering::Named).len())
-                    .sum();
-                let all = start.elapsed().as_secs_f64();
-                if all < best {
-                    best = all;
-                    svg_time = all - drawn;
-                }
-                if loads == 5000 && drawn > 5.0 {
-                    break;
-                }
-                let _ = text;
-            }
-            println!(
-                "SPEED {loads} ties {ties}: {:.1} ms of which svg {:.1} ms, conductors {}",
-                best * 1e3,
-                svg_time * 1e3,
-                system.conductors.len()
-            );
         }
     }
 }

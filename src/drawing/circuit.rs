@@ -11,6 +11,7 @@ use crate::system::{
 use std::collections::VecDeque;
 
 use super::scene::Pole;
+use super::words::WireLabel;
 
 /// What a hub is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -139,6 +140,8 @@ pub(super) struct Circuit {
     pub(super) chains: Vec<Chain>,
     /// Pole of each node.
     pub(super) poles: Vec<Pole>,
+    /// What is written on each conductor.
+    pub(super) labels: Vec<WireLabel>,
     /// Whether several conductors land on each terminal, so that it has a post of its own.
     pub(super) posts: Vec<bool>,
 }
@@ -202,6 +205,7 @@ impl Circuit {
             }
         }
         Self {
+            labels: system.conductors.iter().map(WireLabel::new).collect(),
             posts,
             hubs: builder.hubs,
             chains: builder.chains,

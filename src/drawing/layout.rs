@@ -287,15 +287,11 @@ impl Strip {
 }
 
 /// Length that a lead needs.
-fn lead_length(system: &System, lead: &Lead, lettering: Lettering) -> f64 {
+fn lead_length(circuit: &Circuit, lead: &Lead, lettering: Lettering) -> f64 {
     match lead.item {
         None => 0.0,
         Some(Item::Wire(id)) => {
-            let words = words::wire_label(&system.conductors[id.index()]);
-            let text = match lettering {
-                Lettering::OneLine => font::width(&words.join(" "), TEXT),
-                Lettering::TwoLines => words::widest(&words, TEXT),
-            };
+            let text = circuit.labels[id.index()].width(lettering);
             on_grid((text + 2.0 * LABEL_PAD).max(SHORTEST_WIRE))
         }
         Some(_) => JOINT,
@@ -846,7 +842,7 @@ impl Measured {
                 let length = match (lead.item, seg.left, seg.right) {
                     (None, End::Ref(_), _) | (None, _, End::Ref(_)) => SHORTEST_WIRE,
                     _ if stub => JOINT,
-                    _ => lead_length(system, lead, lettering),
+                    _ => lead_length(circuit, lead, lettering),
                 };
                 solver.apart(previous, following, length);
                 previous = following;

@@ -348,11 +348,7 @@ pub(super) fn extents(
             found.push((from, to, 0.6, 0.6));
             if let Some(Item::Wire(id)) = lead.item {
                 let (from, to) = label_span(grid, measured, seg, index);
-                let lines = words::wire_label(&system.conductors[id.index()]);
-                let width = match measured.lettering {
-                    Lettering::OneLine => super::font::width(&lines.join(" "), TEXT),
-                    Lettering::TwoLines => words::widest(&lines, TEXT),
-                };
+                let width = circuit.labels[id.index()].width(measured.lettering);
                 let (left, right) = if lead.label_left {
                     (from, from + width + LABEL_PAD)
                 } else {

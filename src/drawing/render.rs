@@ -1053,7 +1053,7 @@ impl<'a> Stage<'a> {
             }
             shapes.push(dashed);
         }
-        let words = words::wire_label(conductor);
+        let label = &self.circuit.labels[id.index()];
         let function = if conductor.function.is_empty() {
             String::new()
         } else {
@@ -1069,7 +1069,7 @@ impl<'a> Stage<'a> {
             },
             title: format!(
                 "{}{function}, {} to {}",
-                words.join(" "),
+                label.line,
                 self.system.terminal_name(conductor.from),
                 self.system.terminal_name(conductor.to)
             ),
@@ -1099,17 +1099,17 @@ impl<'a> Stage<'a> {
         layers: &mut Layers,
     ) {
         let conductor = &self.system.conductors[id.index()];
-        let words = words::wire_label(conductor);
+        let label = &self.circuit.labels[id.index()];
         let (x, anchor) = if left {
             (from + LABEL_PAD, Anchor::Start)
         } else {
             (to - LABEL_PAD, Anchor::End)
         };
         let shapes = match lettering {
-            Lettering::OneLine => vec![text((x, y - 1.0), &words.join(" "), TEXT, anchor)],
+            Lettering::OneLine => vec![text((x, y - 1.0), &label.line, TEXT, anchor)],
             Lettering::TwoLines => vec![
-                text((x, y - 1.0), &words[0], TEXT, anchor),
-                text((x, y + 2.6), &words[1], TEXT, anchor),
+                text((x, y - 1.0), &label.words[0], TEXT, anchor),
+                text((x, y + 2.6), &label.words[1], TEXT, anchor),
             ],
         };
         layers.labels.push(Group {

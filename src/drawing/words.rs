@@ -2,6 +2,7 @@
 
 use super::circuit::{Cell, CellKind};
 use super::font;
+use super::layout::Lettering;
 use crate::standards::InsulationColour;
 use crate::system::{
     Chemistry, Colour, ComponentId, ComponentKind, Conductor, DeviceId, Draw, GearId, GearKind,
@@ -58,17 +59,44 @@ pub(super) fn parse_colour(colour: &Colour) -> Option<InsulationColour> {
     text.parse().ok()
 }
 
-/// Wire number, then size and colour letters.
-pub(super) fn wire_label(conductor: &Conductor) -> [String; 2] {
-    let gauge = conductor.gauge.map_or_else(
-        || NOT_GIVEN.to_owned(),
-        |gauge| format!("{}{}", gauge.value, mark(gauge.origin)),
-    );
-    let colour = conductor.colour.as_ref().map_or_else(
-        || NOT_GIVEN.to_owned(),
-        |colour| format!("{}{}", colour_letters(&colour.value), mark(colour.origin)),
-    );
-    [conductor.number.clone(), format!("{gauge} {colour}")]
+/// What is written on a conductor.
+#[derive(Clone, Debug)]
+pub(super) struct WireLabel {
+    /// Wire number, then size and colour letters.
+    pub(super) words: [String; 2],
+    /// Both in one line.
+    pub(super) line: String,
+    /// Width of the line, and of the wider of both words.
+    widths: [f64; 2],
+}
+
+impl WireLabel {
+    pub(super) fn new(conductor: &Conductor) -> Self {
+        let gauge = conductor.gauge.map_or_else(
+            || NOT_GIVEN.to_owned(),
+            |gauge| format!("{}{}", gauge.value, mark(gauge.origin)),
+        );
+        let colour = conductor.colour.as_ref().map_or_else(
+            || NOT_GIVEN.to_owned(),
+            |colour| format!("{}{}", colour_letters(&colour.value), mark(colour.origin)),
+        );
+        let words = [conductor.number.clone(), format!("{gauge} {colour}")];
+        let line = words.join(" ");
+        let widths = [font::width(&line, TEXT), widest(&words, TEXT)];
+        Self {
+            words,
+            line,
+            widths,
+        }
+    }
+
+    /// Width in mm.
+    pub(super) fn width(&self, lettering: Lettering) -> f64 {
+        match lettering {
+            Lettering::OneLine => self.widths[0],
+            Lettering::TwoLines => self.widths[1],
+        }
+    }
 }
 
 /// A rated current.

@@ -53,7 +53,11 @@ pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
     for group in &sheet.groups {
         Tag { out: &mut drawing }.group(group);
     }
-    document.append(element::Group::new().set("id", "drawing").add(Blob::new(drawing)));
+    document.append(
+        element::Group::new()
+            .set("id", "drawing")
+            .add(Blob::new(drawing)),
+    );
     let mut text = document.to_string();
     text.push('\n');
     text
@@ -93,7 +97,14 @@ impl Tag<'_> {
                     self.text("data-zone", zone);
                 }
                 self.text("data-kind", kind);
-                self.text("class", if *kind == OFFSHEET { "reference" } else { "part" });
+                self.text(
+                    "class",
+                    if *kind == OFFSHEET {
+                        "reference"
+                    } else {
+                        "part"
+                    },
+                );
             }
             Role::Block { name } => self.text("data-block", name),
             Role::Wire { .. } => self.text("class", "wire"),
