@@ -133,6 +133,7 @@ impl Cells {
     }
 
     fn keys(area: Area) -> impl Iterator<Item = (i64, i64)> {
+        #[allow(clippy::cast_possible_truncation)] // a sheet has a few dozen cells
         let cell = |place: f64| (place / CELL).floor() as i64;
         let (left, right) = (cell(area.left), cell(area.right));
         let (top, bottom) = (cell(area.top), cell(area.bottom));

@@ -277,7 +277,7 @@ fn poles(system: &System) -> Vec<Pole> {
             seed(end(terminal), pole, &mut poles);
         }
     }
-    let mut spread = |queue: &mut VecDeque<usize>, poles: &mut Vec<Option<Pole>>| {
+    let spread = |queue: &mut VecDeque<usize>, poles: &mut Vec<Option<Pole>>| {
         while let Some(node) = queue.pop_front() {
             for &id in &system.nodes[node].links {
                 let link = &system.links[id.index()];
@@ -466,7 +466,7 @@ fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], unit
             | ComponentKind::Alternator
             | ComponentKind::Solar
     );
-    let mut join = |group: &mut Vec<usize>, a: usize, b: usize| {
+    let join = |group: &mut Vec<usize>, a: usize, b: usize| {
         let (low, high) = (group[a].min(group[b]), group[a].max(group[b]));
         for entry in group.iter_mut() {
             if *entry == high {
@@ -501,7 +501,7 @@ fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], unit
     if component.kind == ComponentKind::Instrument {
         kinds[0] = Some(CellKind::Instrument);
     }
-    for root in 0..count {
+    for (root, kind) in kinds.into_iter().enumerate() {
         let members: Vec<TerminalId> = (0..count)
             .filter(|&index| group[index] == root)
             .map(|index| component.terminals[index])
@@ -511,11 +511,12 @@ fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], unit
         if members.is_empty() || wired.is_empty() {
             continue;
         }
-        let kind = kinds[root].unwrap_or(CellKind::Plain);
+        let kind = kind.unwrap_or(CellKind::Plain);
         // A terminal of an in-line part that nothing lands on is not drawn, unless only two are left.
         let two: Option<[TerminalId; 2]> = match (members.as_slice(), component.kind) {
-            ([a, b], _) => Some([*a, *b]),
-            ([a, b, ..], ComponentKind::Breaker | ComponentKind::Fuse) => Some([*a, *b]),
+            ([a, b], _) | ([a, b, ..], ComponentKind::Breaker | ComponentKind::Fuse) => {
+                Some([*a, *b])
+            }
             ([a, b, ..], ComponentKind::Combiner | ComponentKind::Shunt)
                 if wired.iter().all(|terminal| terminal == a || terminal == b) =>
             {
@@ -586,8 +587,8 @@ impl Builder<'_> {
             let Shape::Two(_, ends) = self.units[unit].shape else {
                 continue;
             };
-            for side in 0..2 {
-                if !self.walked_unit[unit] && self.landings[ends[side].index()].is_empty() {
+            for (side, terminal) in ends.into_iter().enumerate() {
+                if !self.walked_unit[unit] && self.landings[terminal.index()].is_empty() {
                     let mut items = Vec::new();
                     let end = self.walk_cell(unit, side, &mut items);
                     self.chains.push(Chain {

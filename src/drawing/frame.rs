@@ -3,6 +3,7 @@
 //! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
 
 use super::font;
+use super::layout::whole;
 use super::pages::Room;
 use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Stroke};
 use super::symbols::{Pen, Symbol};
@@ -221,6 +222,9 @@ pub(super) fn border(size: Format) -> Group {
     }
 }
 
+/// A cell of the title block: left, top, width, height, caption, value, size of the value, drawn heavier.
+type TitleCell = (f64, f64, f64, f64, &'static str, String, f64, bool);
+
 /// The title block.
 pub(super) fn title(
     system: &System,
@@ -242,9 +246,8 @@ pub(super) fn title(
         }
     };
     let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
-    // Left, top, width, height, caption, value, size, heavier.
     let sheet = format!("{number} / {count}");
-    let cells: &[(f64, f64, f64, f64, &str, String, f64, bool)] = &[
+    let cells: &[TitleCell] = &[
         (
             0.0,
             0.0,
@@ -406,7 +409,7 @@ pub(super) fn cautions(size: Format) -> Group {
     let (x, y) = (left, bottom - TITLE_HEIGHT);
     let mut shapes = vec![rect((x, y), width, TITLE_HEIGHT, 0.35)];
     let mut lines = Vec::new();
-    let most = ((width - 4.0) / (0.6 * FINE)).floor() as usize;
+    let most = whole((width - 4.0) / (0.6 * FINE));
     for (index, caution) in CAUTIONS.iter().enumerate() {
         for (part, words) in words::wrap(caution, most.saturating_sub(2))
             .into_iter()
@@ -422,7 +425,7 @@ pub(super) fn cautions(size: Format) -> Group {
     let deference = crate::schedule::DEFERENCE;
     let mut at = y + 3.6;
     shapes.push(text((x + 2.0, at), "CAUTION", TEXT, Anchor::Start, true));
-    let left_over = ((TITLE_HEIGHT - 5.0) / 2.3).floor() as usize;
+    let left_over = whole((TITLE_HEIGHT - 5.0) / 2.3);
     let closing = words::wrap(deference, most);
     let kept = lines.len().min(left_over.saturating_sub(closing.len()));
     for line in lines.into_iter().take(kept).chain(closing) {
@@ -454,7 +457,7 @@ const LEGEND_LINE: f64 = 10.0;
 
 /// Columns, and size of the legend.
 fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
-    let columns = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
+    let columns = whole(width / LEGEND_COLUMN).max(1);
     let colour_lines = used.colours.len().div_ceil(columns * 2);
     let lines = used.symbols.len().div_ceil(columns);
     let height = 8.5 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 3.0;
@@ -463,7 +466,7 @@ fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
 
 /// Sizes that the legend may have in a room of a width, the broadest first.
 pub(super) fn legend_sizes(used: &Used, width: f64) -> Vec<(f64, f64)> {
-    let most = (width / LEGEND_COLUMN).floor().max(1.0) as usize;
+    let most = whole(width / LEGEND_COLUMN).max(1);
     // A block of about its own height first, then flatter and narrower ones.
     let mut columns: Vec<usize> = (1..=most).collect();
     columns.sort_by_key(|&columns| columns.abs_diff(3));

@@ -120,6 +120,12 @@ pub(super) struct Measured {
     pub(super) refs: BTreeMap<usize, Vec<String>>,
 }
 
+/// A length in whole millimetres, or a count that was worked out as one; nothing below zero.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // no sheet has a thousandth of what overflows
+pub(super) fn whole(length: f64) -> usize {
+    length.max(0.0) as usize
+}
+
 /// Rounds a length up to the grid.
 pub(super) fn on_grid(length: f64) -> f64 {
     (length / MODULE - 1e-6).ceil().max(0.0) * MODULE

@@ -3,7 +3,7 @@
 //! Rows are cut, never text: a bar that does not fit goes on in the next strip or on the next sheet.
 
 use super::circuit::{Cell, Circuit, HubKind, Item};
-use super::layout::{BAR_RIM, BOX_RIM, LABEL_PAD, LEADING, Lettering, Measured};
+use super::layout::{BAR_RIM, BOX_RIM, LABEL_PAD, LEADING, Lettering, Measured, whole};
 use super::plan::{End, Grid};
 use super::symbols::MODULE;
 use super::words::{self, SMALL, TEXT};
@@ -94,14 +94,14 @@ impl Taken {
     fn new(room: Room) -> Self {
         Self {
             room,
-            tops: vec![room.top; room.width.ceil().max(1.0) as usize],
+            tops: vec![room.top; whole(room.width.ceil()).max(1)],
             starts: vec![0.0],
         }
     }
 
     fn range(&self, x: f64, width: f64) -> Range<usize> {
-        let from = (x.floor().max(0.0) as usize).min(self.tops.len() - 1);
-        let to = ((x + width).ceil() as usize).clamp(from + 1, self.tops.len());
+        let from = whole(x).min(self.tops.len() - 1);
+        let to = whole((x + width).ceil()).clamp(from + 1, self.tops.len());
         from..to
     }
 
@@ -294,6 +294,9 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
     Zoning::Runs(runs, side_zones(system, circuit, grid))
 }
 
+/// Distance of the name of each bar from its row.
+type Names = Vec<(usize, f64)>;
+
 /// A rectangle on a row, measured from its axis: left, right, height above, depth below.
 type Extent = (f64, f64, f64, f64);
 
@@ -306,7 +309,7 @@ pub(super) fn extents(
     zoning: &Zoning,
     row: usize,
     opens: &dyn Fn(usize) -> bool,
-) -> (Vec<Extent>, Vec<(usize, f64)>, Vec<(usize, f64)>) {
+) -> (Vec<Extent>, Names, Names) {
     let mut found: Vec<Extent> = Vec::new();
     let mut titles = Vec::new();
     let mut feet = Vec::new();
@@ -376,7 +379,6 @@ pub(super) fn extents(
         if record.first > row || record.last < row {
             continue;
         }
-        let plate = &measured.plates[piece];
         let (left, right) = (measured.bar_left(piece), measured.bar_right(piece));
         let rim = rim(circuit.hubs[record.hub].kind);
         if record.first == row || opens(piece) {
@@ -490,15 +492,11 @@ pub(super) fn table_height(measured: &Measured, piece: usize) -> f64 {
 /// Ends of a lead from left to right, with the grid's left edge at zero.
 pub(super) fn lead_span(grid: &Grid, measured: &Measured, seg: usize, index: usize) -> (f64, f64) {
     let strip = &measured.strips[seg];
-    let from = match index.checked_sub(1) {
-        Some(before) => face_ports(measured, &strip.faces[before]).1,
-        None => match grid.segs[seg].left {
-            End::Piece(piece, _) => measured.bar_right(piece),
-            _ => {
-                let column = measured.columns[strip.ends[0]];
-                column.x + column.width
-            }
-        },
+    let column = |end: usize| measured.columns[strip.ends[end]];
+    let from = match (index.checked_sub(1), grid.segs[seg].left) {
+        (Some(before), _) => face_ports(measured, &strip.faces[before]).1,
+        (None, End::Piece(piece, _)) => measured.bar_right(piece),
+        (None, _) => column(0).x + column(0).width,
     };
     let to = match strip.faces.get(index) {
         Some(face) => face_ports(measured, face).0,
@@ -561,14 +559,14 @@ struct Skyline {
 impl Skyline {
     fn new(width: f64) -> Self {
         Self {
-            heights: vec![f64::NEG_INFINITY; width.ceil().max(0.0) as usize + 8],
+            heights: vec![f64::NEG_INFINITY; whole(width.ceil()) + 8],
         }
     }
 
     fn range(&self, left: f64, right: f64) -> Range<usize> {
         let count = self.heights.len();
-        let from = (left.max(0.0).floor() as usize).min(count - 1);
-        let to = (right.max(0.0).ceil() as usize).clamp(from + 1, count);
+        let from = whole(left).min(count - 1);
+        let to = whole(right.ceil()).clamp(from + 1, count);
         from..to
     }
 

@@ -818,12 +818,12 @@ impl Planner<'_> {
                 }
                 let first = source.unwrap_or(self.roles.reach[hub].0);
                 let (low, high) = self.roles.reach[far];
-                let key = if high > first && high != usize::MAX {
-                    2
-                } else if low < first {
-                    0
-                } else {
-                    1
+                // What earlier sources reach too stands first, what later ones reach last.
+                let later = high > first && high != usize::MAX;
+                let key = match (later, low < first) {
+                    (true, _) => 2,
+                    (false, false) => 1,
+                    (false, true) => 0,
                 };
                 if self.roles.feed[hub] == Some(chain) {
                     if self.roles.grid[far] != index
@@ -1056,12 +1056,12 @@ impl Planner<'_> {
             grid.insert(at, seg);
             at += 1;
         }
-        let mut middle = if place.is_some() && order.len() > 1 && on_right {
+        let middle = if place.is_some() && order.len() > 1 && on_right {
             top + 1
         } else {
             at
         };
-        for (chain, end, port, to) in negative {
+        for (step, (chain, end, port, to)) in negative.into_iter().enumerate() {
             self.placed[chain] = [true; 2];
             let here = End::Piece(piece, port);
             let seg = if place.is_some() && (!on_right || order.len() > 1) && to != End::Open {
@@ -1069,8 +1069,7 @@ impl Planner<'_> {
             } else {
                 self.whole(chain, end, here, to)
             };
-            grid.insert(middle, seg);
-            middle += 1;
+            grid.insert(middle + step, seg);
             at += 1;
         }
         for (chain, end, port) in away {
@@ -1268,8 +1267,7 @@ impl Planner<'_> {
                             .filter(|_| matches!(seg.left, End::Ref(_)) && seg.right == here))
                         .and_then(|feeder| grid.row_of(feeder));
                     let at = match (beside, last) {
-                        (Some(row), _) => row + 1,
-                        (None, Some(row)) => row + 1,
+                        (Some(row), _) | (None, Some(row)) => row + 1,
                         (None, None) => grid.rows.len(),
                     };
                     grid.insert(at, seg);

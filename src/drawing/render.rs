@@ -25,6 +25,9 @@ const DOT: f64 = 0.8;
 /// Where something stands: sheet index and point.
 pub(super) type Spot = (usize, (f64, f64));
 
+/// Spots by reference or hub.
+type Spots = Vec<(usize, Spot)>;
+
 /// What all parts of the drawing share.
 pub(super) struct Stage<'a> {
     pub(super) system: &'a System,
@@ -200,7 +203,7 @@ impl<'a> Stage<'a> {
     }
 
     /// Spot of each reference and of each bar in a part of the drawing.
-    pub(super) fn spots(&self, part: &Part) -> (Vec<(usize, Spot)>, Vec<(usize, Spot)>) {
+    pub(super) fn spots(&self, part: &Part) -> (Spots, Spots) {
         let grid = &self.plan.grids[part.grid];
         let measured = &self.measured[part.grid];
         let (mut refs, mut hubs) = (Vec::new(), BTreeMap::new());
@@ -420,7 +423,6 @@ impl<'a> Stage<'a> {
                     let middle = f64::midpoint(left, right);
                     shapes.push(filled((middle - 1.0, y0 - rim), 2.0, y1 - y0 + rim + foot));
                     if hub.kind == HubKind::Ground && !goes_on {
-                        bottom = y1 + rim + 4.0;
                         shapes.push(line(
                             vec![(middle, y1 + rim), (middle, y1 + rim + 1.0)],
                             LINE,

@@ -309,6 +309,7 @@ fn number(out: &mut String, value: f64) {
         let _ = write!(out, "{value}");
         return;
     }
+    #[allow(clippy::cast_possible_truncation)] // below 1e8
     let hundredths = hundredths as i64;
     if hundredths < 0 {
         out.push('-');

@@ -58,11 +58,11 @@ mod tests {
         u16::from_be_bytes([bytes[at], bytes[at + 1]])
     }
 
-    fn table(tag: &[u8; 4]) -> &'static [u8] {
+    fn table(tag: [u8; 4]) -> &'static [u8] {
         let count = usize::from(u16_at(FILE, 4));
         let record = (0..count)
             .map(|index| &FILE[12 + 16 * index..28 + 16 * index])
-            .find(|record| &record[..4] == tag)
+            .find(|record| record[..4] == tag)
             .expect("the font has the table");
         let number =
             |at: usize| usize::from(u16_at(record, at)) << 16 | usize::from(u16_at(record, at + 2));
@@ -71,7 +71,7 @@ mod tests {
 
     /// Glyph of a character by the format 4 subtable of `cmap`.
     fn glyph(character: char) -> usize {
-        let cmap = table(b"cmap");
+        let cmap = table(*b"cmap");
         let count = usize::from(u16_at(cmap, 2));
         let subtable = (0..count)
             .map(|index| usize::from(u16_at(cmap, 4 + 8 * index + 6)))
@@ -101,13 +101,13 @@ mod tests {
     /// The table of widths is that of the font we ship.
     #[test]
     fn advances_are_those_of_the_font_file() {
-        let metrics = usize::from(u16_at(table(b"hhea"), 34));
+        let metrics = usize::from(u16_at(table(*b"hhea"), 34));
         let mut read = 0;
         for &(first, widths) in advances::RANGES {
             for (character, &width) in (first..).zip(widths) {
                 let glyph = glyph(character).min(metrics - 1);
                 assert_ne!(glyph, 0, "{character:?} has no glyph");
-                assert_eq!(u16_at(table(b"hmtx"), 4 * glyph), width, "{character:?}");
+                assert_eq!(u16_at(table(*b"hmtx"), 4 * glyph), width, "{character:?}");
                 read += 1;
             }
         }
