@@ -3,6 +3,9 @@
 //! Boats of so many elements: a battery, a switch, blocks of twelve circuits, each with fuse, switch, two wires out
 //! and one back. Times include everything from the resolved boat to potentials and currents.
 
+use loomwright::analysis::energy::Energy;
+use loomwright::analysis::poles::Poles;
+use loomwright::analysis::readings::{Feeds, Plan};
 use loomwright::analysis::solve::{self, Options, State};
 use loomwright::system::{ScenarioId, System};
 use std::fmt::Write;
@@ -127,4 +130,29 @@ fn ten_scenarios(bencher: divan::Bencher<'_, '_>, elements: usize) {
                 .expect("it has a solution");
         }
     });
+}
+
+/// The ways from the banks to every load.
+#[divan::bench(args = [100, 1000])]
+fn ways(bencher: divan::Bencher<'_, '_>, loads: usize) {
+    let system = boat(loads * 6);
+    assert_eq!(system.loads.len(), loads);
+    bencher.bench(|| Feeds::new(&system));
+}
+
+/// What every bank gives, and how long.
+#[divan::bench(args = [100, 1000])]
+fn energy(bencher: divan::Bencher<'_, '_>, loads: usize) {
+    let system = boat(loads * 6);
+    let feeds = Feeds::new(&system);
+    bencher.bench(|| Energy::new(&system, &feeds));
+}
+
+/// All steps before and at power-up, with every single fault of every circuit simulated.
+#[divan::bench(args = [100, 1000])]
+fn power_up(bencher: divan::Bencher<'_, '_>, loads: usize) {
+    let system = boat(loads * 6);
+    let feeds = Feeds::new(&system);
+    let poles = Poles::new(&system);
+    bencher.bench(|| Plan::new(&system, &poles, &feeds));
 }
