@@ -170,8 +170,6 @@ pub struct Cranking {
 pub struct Energy {
     loads: Vec<LoadEnergy>,
     banks: Vec<BankEnergy>,
-    /// Every scenario.
-    pub scenarios: Vec<ScenarioEnergy>,
     /// Every starter that a bank feeds and whose current and cables are given.
     pub cranking: Vec<Cranking>,
 }
@@ -209,14 +207,10 @@ impl Energy {
             }
         }
         recharge(system, &mut banks);
-        let scenarios = (0..system.scenarios.len())
-            .map(|index| scenario(system, &banks, ScenarioId::at(index)))
-            .collect();
         Self {
             cranking: cranking(system, feeds),
             loads,
             banks,
-            scenarios,
         }
     }
 
@@ -224,6 +218,14 @@ impl Energy {
     #[must_use]
     pub fn load(&self, load: LoadId) -> &LoadEnergy {
         &self.loads[load.index()]
+    }
+
+    /// Solves every scenario for what it takes from the banks.
+    #[must_use]
+    pub fn scenarios(&self, system: &System) -> Vec<ScenarioEnergy> {
+        (0..system.scenarios.len())
+            .map(|index| scenario(system, &self.banks, ScenarioId::at(index)))
+            .collect()
     }
 
     /// Energy of a bank.
@@ -538,7 +540,7 @@ fn cranking(system: &System, feeds: &Feeds) -> Vec<Cranking> {
             state.positions[gear.index()] = position;
         }
         state.on[index] = true;
-        let part = solve::Part::new(system, &state, feed.load, Options::PHYSICAL, &mut room);
+        let part = solve::Part::new(system, &state, feed.load, &[], Options::PHYSICAL, &mut room);
         let Ok(part) = part else {
             continue;
         };
@@ -734,7 +736,8 @@ mod tests {
         );
         let system = boat(&text);
         let energy = energy(&system);
-        let evening = energy.scenarios[0].banks.as_ref().expect("solvable");
+        let scenarios = energy.scenarios(&system);
+        let evening = scenarios[0].banks.as_ref().expect("solvable");
         let house = &evening[bank(&system, "house").index()];
         // The lights take 1.5 A, the stereo 72 W at what reaches it.
         assert!((7.4..7.6).contains(&house.current.0), "{house:?}");
@@ -749,7 +752,7 @@ mod tests {
             .endurance(house.current)
             .expect("given");
         near(house.endurance.expect("given").0, full.0 * 0.6, 1e-9);
-        let charging = energy.scenarios[1].banks.as_ref().expect("solvable");
+        let charging = scenarios[1].banks.as_ref().expect("solvable");
         let house = &charging[bank(&system, "house").index()];
         near(house.current.0, -10.0, 1e-6);
         assert_eq!(house.endurance, None);

@@ -134,13 +134,12 @@ pub fn budget_sheet(facts: &Facts<'_>) -> Sheet {
             ..Block::default()
         });
     }
-    if !facts.energy.scenarios.is_empty() {
+    let scenarios = facts.energy.scenarios(system);
+    if !scenarios.is_empty() {
         blocks.push(Block {
             title: "Scenarios".to_owned(),
             detail: "Currents as solved, with contacts, cables and loads as they behave".to_owned(),
-            totals: facts
-                .energy
-                .scenarios
+            totals: scenarios
                 .iter()
                 .flat_map(|scenario| scenario_lines(system, scenario))
                 .collect(),

@@ -11,7 +11,8 @@ use crate::analysis::readings::{
 };
 use crate::standards::constants;
 use crate::system::{
-    DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceKind, System, TerminalId,
+    CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceKind, System,
+    TerminalId,
 };
 use crate::units::{Amps, LengthStyle, Ohms, Rounding, Volts, amps, decimal, format_length, volts};
 
@@ -328,13 +329,27 @@ impl Figures {
 pub(super) struct Words<'s> {
     system: &'s System,
     rest: Vec<u16>,
+    battery_switches: Vec<GearId>,
+    /// By load: its circuit.
+    circuits: Vec<Option<CircuitId>>,
 }
 
 impl<'s> Words<'s> {
     pub(super) fn new(system: &'s System) -> Self {
+        let mut circuits = vec![None; system.loads.len()];
+        for (index, circuit) in system.circuits.iter().enumerate() {
+            if let Some(load) = circuit.load {
+                circuits[load.index()].get_or_insert(CircuitId::at(index));
+            }
+        }
         Self {
             system,
             rest: rest(system),
+            battery_switches: (0..system.gears.len())
+                .map(GearId::at)
+                .filter(|gear| system.gears[gear.index()].kind == GearKind::BatterySwitch)
+                .collect(),
+            circuits,
         }
     }
 
@@ -382,12 +397,9 @@ impl<'s> Words<'s> {
             Subject::Point(component) => system.components[component.index()].label.clone(),
             Subject::Load(feed) => {
                 let load = &system.loads[feed.load.index()];
-                let circuit = system
-                    .circuits
-                    .iter()
-                    .find(|circuit| circuit.load == Some(feed.load));
-                match circuit {
+                match self.circuits[feed.load.index()] {
                     Some(circuit) => {
+                        let circuit = &system.circuits[circuit.index()];
                         format!(
                             "{} {}, load {}",
                             circuit.number, circuit.function, load.name
@@ -449,24 +461,31 @@ impl<'s> Words<'s> {
 
     fn positions(&self, setting: &Setting) -> Vec<String> {
         let system = self.system;
-        let mut battery = Vec::new();
-        let mut moved = Vec::new();
-        for (index, gear) in system.gears.iter().enumerate() {
-            let position = setting.positions[index];
+        let words = |gear: GearId, position: u16| {
+            let gear = &system.gears[gear.index()];
             let name = gear
                 .positions
                 .get(usize::from(position))
                 .map_or("", |position| position.name.as_str());
-            let words = format!("{} {}", gear.name, name.to_uppercase());
-            if gear.kind == GearKind::BatterySwitch {
-                battery.push(words);
-            } else if position != self.rest[GearId::at(index).index()] {
-                moved.push(match gear.kind {
-                    GearKind::Float => format!("{} lifted", gear.name),
-                    _ => words,
-                });
+            match gear.kind {
+                GearKind::Float => format!("{} lifted", gear.name),
+                _ => format!("{} {}", gear.name, name.to_uppercase()),
             }
-        }
+        };
+        let battery = self.battery_switches.iter().map(|&gear| {
+            let moved = setting.moved.iter().find(|(moved, _)| *moved == gear);
+            words(
+                gear,
+                moved.map_or(self.rest[gear.index()], |&(_, position)| position),
+            )
+        });
+        let moved: Vec<String> = setting
+            .moved
+            .iter()
+            .filter(|(gear, _)| system.gears[gear.index()].kind != GearKind::BatterySwitch)
+            .map(|&(gear, position)| words(gear, position))
+            .collect();
+        let battery: Vec<String> = battery.collect();
         let mut parts = Vec::new();
         if !battery.is_empty() {
             parts.push(battery.join(", "));

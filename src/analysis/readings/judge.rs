@@ -257,7 +257,7 @@ fn explain(
             continue;
         }
         let state = state(system, &group.setting);
-        if let Ok(part) = part_of(system, feed, &state, &mut room) {
+        if let Ok(part) = part_of(system, feed, (&state, &group.setting.running), &mut room) {
             circuits.push(Circuit { feed, part });
             samples.extend(taken);
         }

@@ -4,55 +4,143 @@
 //! winding, a cold filament a tenth of its hot resistance, electronics anything. So most steps ask only that there is
 //! no short. These shares are common practice, no source.
 
-use super::plan::{BAND_SHARE, Expected, LEAST_OHMS, Reason};
-use crate::analysis::solve::State;
+use super::feeds;
+use super::plan::{BAND_SHARE, Expected, LEAST_OHMS, Reason, Setting, fitted};
+use crate::analysis::solve::Groups;
 use crate::analysis::states::ends;
-use crate::system::{Behaviour, LinkKind, Load, LoadId, LoadKind, NodeId, System};
+use crate::system::{Behaviour, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, System};
 use crate::units::Ohms;
+use std::collections::BTreeSet;
 
 /// Share of V / I that a cold filament or a winding at rest still has.
 const COLD_SHARE: f64 = 0.1;
 /// Most that a load without a figure of its own is asked for.
 const ANY: Ohms = Ohms(1.0);
 
-/// What shows between two nodes; `load` is the one that the step is about, where it is about one.
-pub(super) fn between(
-    system: &System,
-    state: &State,
-    (red, black): (NodeId, NodeId),
-    load: Option<LoadId>,
-) -> Expected {
-    if red == black {
-        return Expected::NotComputed(Reason::Joined);
-    }
-    let from_red = joined(system, state, red);
-    if from_red[black.index()] {
-        return Expected::NotComputed(Reason::Joined);
-    }
-    let from_black = joined(system, state, black);
-    let mut across: Vec<LoadId> = Vec::new();
-    for (index, record) in system.loads.iter().enumerate() {
-        let (a, b) = ends(system, record.link);
-        let spans = |a: NodeId, b: NodeId| from_red[a.index()] && from_black[b.index()];
-        if spans(a, b) || spans(b, a) {
-            across.push(LoadId::at(index));
+/// Nodes that are joined whatever the positions, and what can join them further.
+pub(super) struct Wired {
+    /// Number of each node's part.
+    part: Vec<usize>,
+    rest: Vec<u16>,
+    /// By part: contacts and devices that end on it.
+    gates: Vec<Vec<LinkId>>,
+    /// By part: loads that end on it.
+    loads: Vec<Vec<LoadId>>,
+}
+
+impl Wired {
+    pub(super) fn new(system: &System) -> Self {
+        let mut joined = Groups::new(system.nodes.len());
+        for (index, link) in system.links.iter().enumerate() {
+            if let LinkKind::Conductor(_) | LinkKind::Mate { .. } | LinkKind::Joint = link.kind {
+                let (a, b) = ends(system, LinkId::at(index));
+                joined.join(a.index(), b.index(), 0.0);
+            }
         }
-    }
-    match across.as_slice() {
-        [] if load.is_some() => Expected::NotComputed(Reason::Unfed),
-        [] => Expected::OpenLine,
-        [only] => alone(*only, &system.loads[only.index()]),
-        several => {
-            // In parallel at their least.
-            let mut conductance = 0.0;
-            for &load in several {
-                match least(&system.loads[load.index()]) {
-                    Some(ohms) => conductance += 1.0 / ohms.0,
-                    None => return Expected::NotComputed(Reason::Draw(load)),
+        let (part, parts) = joined.number();
+        let mut gates = vec![Vec::new(); parts];
+        for (index, link) in system.links.iter().enumerate() {
+            if let LinkKind::Contact { .. } | LinkKind::Device(_) = link.kind {
+                let (a, b) = ends(system, LinkId::at(index));
+                for node in [a, b] {
+                    gates[part[node.index()]].push(LinkId::at(index));
                 }
             }
-            at_least(Ohms(1.0 / conductance))
         }
+        let mut loads = vec![Vec::new(); parts];
+        for (index, load) in system.loads.iter().enumerate() {
+            let (a, b) = ends(system, load.link);
+            for node in [a, b] {
+                loads[part[node.index()]].push(LoadId::at(index));
+            }
+        }
+        Self {
+            part,
+            rest: feeds::rest(system),
+            gates,
+            loads,
+        }
+    }
+
+    /// What shows between two nodes; `load` is the one that the step is about, where it is about one.
+    pub(super) fn between(
+        &self,
+        system: &System,
+        setting: &Setting,
+        (red, black): (NodeId, NodeId),
+        load: Option<LoadId>,
+    ) -> Expected {
+        let from_red = self.joined(system, setting, red);
+        if from_red.contains(&self.part[black.index()]) {
+            return Expected::NotComputed(Reason::Joined);
+        }
+        let from_black = self.joined(system, setting, black);
+        let mut across: Vec<LoadId> = from_red
+            .iter()
+            .flat_map(|&part| &self.loads[part])
+            .copied()
+            .filter(|load| {
+                let (a, b) = ends(system, system.loads[load.index()].link);
+                [a, b]
+                    .iter()
+                    .any(|node| from_black.contains(&self.part[node.index()]))
+            })
+            .collect();
+        across.sort_unstable();
+        across.dedup();
+        match across.as_slice() {
+            [] if load.is_some() => Expected::NotComputed(Reason::Unfed),
+            [] => Expected::OpenLine,
+            [only] => alone(*only, &system.loads[only.index()]),
+            several => {
+                // In parallel at their least.
+                let mut conductance = 0.0;
+                for &load in several {
+                    match least(&system.loads[load.index()]) {
+                        Some(ohms) => conductance += 1.0 / ohms.0,
+                        None => return Expected::NotComputed(Reason::Draw(load)),
+                    }
+                }
+                at_least(Ohms(1.0 / conductance))
+            }
+        }
+    }
+
+    /// Parts that closed contacts and fitted devices join to a node.
+    ///
+    /// A diode shows its knee one way and nothing the other: it is not asked to be a path.
+    fn joined(&self, system: &System, setting: &Setting, from: NodeId) -> BTreeSet<usize> {
+        let start = self.part[from.index()];
+        let mut joined = BTreeSet::from([start]);
+        let mut waiting = vec![start];
+        while let Some(part) = waiting.pop() {
+            for &link in &self.gates[part] {
+                let open = match &system.links[link.index()].kind {
+                    LinkKind::Contact { gear, closed_in } => {
+                        let moved = setting.moved.iter().find(|(moved, _)| moved == gear);
+                        let position =
+                            moved.map_or(self.rest[gear.index()], |&(_, position)| position);
+                        !closed_in.contains(&position)
+                    }
+                    LinkKind::Device(device) => {
+                        system.devices[device.index()].spare
+                            || !fitted(system, &setting.fitted, *device)
+                    }
+                    _ => true,
+                };
+                if open {
+                    continue;
+                }
+                let (a, b) = ends(system, link);
+                for node in [a, b] {
+                    let next = self.part[node.index()];
+                    if joined.insert(next) {
+                        waiting.push(next);
+                    }
+                }
+            }
+        }
+        joined
     }
 }
 
@@ -111,27 +199,4 @@ fn least(load: &Load) -> Option<Ohms> {
         _ if load.behaviour == Behaviour::Resistance => running * (1.0 - BAND_SHARE),
         _ => (running * COLD_SHARE).min(ANY),
     })
-}
-
-/// Nodes that links other than loads and sources join to a node.
-fn joined(system: &System, state: &State, from: NodeId) -> Vec<bool> {
-    let mut joined = vec![false; system.nodes.len()];
-    joined[from.index()] = true;
-    let mut waiting = vec![from];
-    while let Some(node) = waiting.pop() {
-        for &link in &system.nodes[node.index()].links {
-            let open = match system.links[link.index()].kind {
-                // A diode shows its knee one way and nothing the other: it is not asked to be a path.
-                LinkKind::Load(_) | LinkKind::Source(_) | LinkKind::Diode { .. } => true,
-                _ => !state.closes(system, link),
-            };
-            let (a, b) = ends(system, link);
-            let next = if a == node { b } else { a };
-            if !open && !joined[next.index()] {
-                joined[next.index()] = true;
-                waiting.push(next);
-            }
-        }
-    }
-    joined
 }

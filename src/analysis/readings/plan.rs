@@ -216,10 +216,21 @@ pub struct Setting {
     pub supply: Supply,
     /// Devices.
     pub fitted: Fitted,
-    /// Position of every part, by gear.
-    pub positions: Vec<u16>,
+    /// Parts that have left their rest, with their positions, in file order.
+    pub moved: Vec<(GearId, u16)>,
     /// Loads that run.
     pub running: Vec<LoadId>,
+}
+
+impl Setting {
+    /// Puts a part into a position; one that is put back to its rest counts as not moved.
+    fn put(&mut self, rest: &[u16], gear: GearId, position: u16) {
+        self.moved.retain(|&(moved, _)| moved != gear);
+        if rest[gear.index()] != position {
+            self.moved.push((gear, position));
+            self.moved.sort_unstable();
+        }
+    }
 }
 
 /// What a group of steps is about.
@@ -315,7 +326,10 @@ pub fn band(lost: Volts) -> Volts {
 #[must_use]
 pub(super) fn state(system: &System, setting: &Setting) -> State {
     let mut state = State::normal(system);
-    state.positions.clone_from(&setting.positions);
+    state.positions = feeds::rest(system);
+    for &(gear, position) in &setting.moved {
+        state.positions[gear.index()] = position;
+    }
     for (index, opened) in state.opened.iter_mut().enumerate() {
         *opened = !fitted(system, &setting.fitted, DeviceId::at(index));
     }
@@ -328,7 +342,7 @@ pub(super) fn state(system: &System, setting: &Setting) -> State {
     state
 }
 
-fn fitted(system: &System, fitted: &Fitted, device: DeviceId) -> bool {
+pub(super) fn fitted(system: &System, fitted: &Fitted, device: DeviceId) -> bool {
     match fitted {
         Fitted::None => false,
         Fitted::Only(these) => these.contains(&device),
@@ -352,6 +366,16 @@ struct Planner<'s> {
     shared: Vec<u32>,
     /// Loads that must run whenever they are fed.
     always_on: Vec<LoadId>,
+    /// Those of them that nothing but single devices stands before, and those behind a way, with the way.
+    free_running: Vec<LoadId>,
+    behind_ways: Vec<(DeviceId, LoadId)>,
+    /// Every way of a block out, all else in.
+    ways_out: Vec<bool>,
+    ohms: ohms::Wired,
+    /// By node: number of its point plus one, zero for none.
+    point_at: Vec<u32>,
+    /// By point: the negative buses that the loads behind it return to, with their numbers.
+    returns: Vec<Vec<(TerminalId, usize)>>,
     groups: Vec<Group>,
     numbers: [u16; 7],
     left_out: usize,
@@ -360,7 +384,7 @@ struct Planner<'s> {
 impl<'s> Planner<'s> {
     fn new(system: &'s System, poles: &'s Poles, feeds: &'s Feeds) -> Self {
         let shared = super::judge::shared(system, feeds);
-        let always_on = (0..system.loads.len())
+        let always_on: Vec<LoadId> = (0..system.loads.len())
             .map(LoadId::at)
             .filter(|load| {
                 system.loads[load.index()]
@@ -368,16 +392,72 @@ impl<'s> Planner<'s> {
                     .is_some_and(|given| given.value)
             })
             .collect();
-        Self {
+        let mut free_running = Vec::new();
+        let mut behind_ways = Vec::new();
+        for &load in &always_on {
+            // One that a part has to be moved for does not run by itself.
+            let Some(feed) = feeds.of(load).first().filter(|feed| feed.moved.is_empty()) else {
+                continue;
+            };
+            match ways_of(system, &feed.positive).first() {
+                Some(&way) => behind_ways.push((way, load)),
+                None => free_running.push(load),
+            }
+        }
+        let mut planner = Self {
             system,
             poles,
             feeds,
             room: Room::new(system),
             shared,
             always_on,
+            free_running,
+            behind_ways,
+            ways_out: (0..system.devices.len())
+                .map(|index| is_way(system, DeviceId::at(index)))
+                .collect(),
+            ohms: ohms::Wired::new(system),
+            point_at: vec![0; system.nodes.len()],
+            returns: Vec::new(),
             groups: Vec::new(),
             numbers: [0; 7],
             left_out: 0,
+        };
+        planner.count_returns();
+        planner
+    }
+
+    /// Counts, for every point, the buses that the loads behind it return to.
+    fn count_returns(&mut self) {
+        let points = self.points();
+        self.returns = vec![Vec::new(); points.len()];
+        for (index, (_, terminal)) in points.iter().enumerate() {
+            let number = u32::try_from(index + 1).unwrap_or(0);
+            self.point_at[self.system.node_of(*terminal).index()] = number;
+        }
+        for index in 0..self.system.loads.len() {
+            let Some(feed) = self.feeds.of(LoadId::at(index)).first() else {
+                continue;
+            };
+            let bus = self.bus_of(feed);
+            let mut at = feed.from;
+            let mut seen = None;
+            for step in std::iter::once(None).chain(feed.positive.iter().map(Some)) {
+                if let Some(&link) = step {
+                    let (a, b) = ends(self.system, link);
+                    at = if a == at { b } else { a };
+                }
+                let number = self.point_at[at.index()];
+                if number == 0 || seen == Some(number) {
+                    continue;
+                }
+                seen = Some(number);
+                let counts = &mut self.returns[number as usize - 1];
+                match counts.iter_mut().find(|(known, _)| *known == bus) {
+                    Some((_, count)) => *count += 1,
+                    None => counts.push((bus, 1)),
+                }
+            }
         }
     }
 
@@ -411,7 +491,7 @@ impl<'s> Planner<'s> {
         Setting {
             supply,
             fitted,
-            positions: self.feeds.rest().to_vec(),
+            moved: Vec::new(),
             running: Vec::new(),
         }
     }
@@ -422,7 +502,7 @@ impl<'s> Planner<'s> {
         for &(gear, position) in &feed.moved {
             let battery = self.system.gears[gear.index()].kind == GearKind::BatterySwitch;
             if !(battery && supply == Supply::LugsOff) {
-                setting.positions[gear.index()] = position;
+                setting.put(self.feeds.rest(), gear, position);
             }
         }
         setting
@@ -440,13 +520,8 @@ impl<'s> Planner<'s> {
                 continue;
             };
             let setting = self.at_rest(Supply::LugsOff, Fitted::None);
-            let state = state(self.system, &setting);
-            let expected = ohms::between(
-                self.system,
-                &state,
-                (node, self.system.node_of(negative)),
-                None,
-            );
+            let nodes = (node, self.system.node_of(negative));
+            let expected = self.ohms.between(self.system, &setting, nodes, None);
             self.group(0, Subject::Point(component), setting).step(
                 Probe::At(terminal),
                 Probe::At(negative),
@@ -487,9 +562,8 @@ impl<'s> Planner<'s> {
         let fitted = Fitted::Only(from_device.into_iter().collect());
         let black = self.bus_of(&feed);
         let setting = self.moved(&feed, Supply::LugsOff, fitted);
-        let state = state(system, &setting);
         let nodes = (system.node_of(red), system.node_of(black));
-        let expected = ohms::between(system, &state, nodes, Some(load));
+        let expected = self.ohms.between(system, &setting, nodes, Some(load));
         let opens = faults::opens(system, &self.shared, &self.reachable(&feed, red));
         let mut group = self.group(stage, Subject::Load(feed), setting);
         group.step(Probe::At(red), Probe::At(black), Quantity::Ohms, expected);
@@ -651,7 +725,7 @@ impl<'s> Planner<'s> {
             for feed in &ways {
                 for &(gear, position) in &feed.moved {
                     if system.gears[gear.index()].kind == GearKind::BatterySwitch {
-                        setting.positions[gear.index()] = position;
+                        setting.put(self.feeds.rest(), gear, position);
                     }
                 }
             }
@@ -700,11 +774,13 @@ impl<'s> Planner<'s> {
     fn one_circuit_at_a_time(&mut self) {
         let system = self.system;
         let mut state = State::normal(system);
+        state.positions = self.feeds.rest().to_vec();
+        state.opened.clone_from(&self.ways_out);
+        let driven = self.driven();
         for index in 0..system.loads.len() {
             let load = LoadId::at(index);
             // A coil is measured with the load that its relay switches.
-            let drives = system.loads[index].kind == LoadKind::Coil && self.is_driven(load);
-            if drives {
+            if driven[index] {
                 continue;
             }
             for feed in self.feeds.of(load).to_vec() {
@@ -713,22 +789,26 @@ impl<'s> Planner<'s> {
         }
     }
 
-    /// Whether a coil's relay stands on the way of some load.
-    fn is_driven(&self, coil: LoadId) -> bool {
-        (0..self.system.loads.len()).any(|index| {
-            self.feeds
-                .of(LoadId::at(index))
-                .iter()
-                .any(|feed| feed.coils.contains(&coil))
-        })
+    /// By load: whether it is a coil whose relay stands on the way of some load.
+    fn driven(&self) -> Vec<bool> {
+        let mut driven = vec![false; self.system.loads.len()];
+        for index in 0..self.system.loads.len() {
+            for feed in self.feeds.of(LoadId::at(index)) {
+                for coil in &feed.coils {
+                    driven[coil.index()] = true;
+                }
+            }
+        }
+        driven
     }
 
     fn circuit(&mut self, feed: Feed, state: &mut State) {
         let system = self.system;
         let load = feed.load;
         let setting = self.running(&feed);
-        set(system, state, &setting);
-        let part = self.part(&feed, state);
+        self.put(state, &setting, Put::In);
+        let part = self.part(&feed, state, &setting.running);
+        self.put(state, &setting, Put::Back);
         let record = &system.links[system.loads[load.index()].link.index()];
         let (from, to) = (post_of(system, feed.from), post_of(system, feed.to));
         let volts = |a: TerminalId, b: TerminalId, links: &[&[LinkId]]| match &part {
@@ -841,30 +921,45 @@ impl<'s> Planner<'s> {
     /// How the boat stands while one load runs in one of its ways.
     fn running(&self, feed: &Feed) -> Setting {
         let system = self.system;
-        let ways: Vec<DeviceId> = feed
-            .positive
-            .iter()
-            .chain(&feed.negative)
-            .chain(&feed.control)
-            .filter_map(|link| match system.links[link.index()].kind {
-                LinkKind::Device(device) if is_way(system, device) => Some(device),
-                _ => None,
-            })
-            .collect();
-        let mut setting = self.moved(feed, Supply::On, Fitted::Singles(ways));
+        let mut ways = ways_of(system, &feed.positive);
+        ways.extend(ways_of(system, &feed.negative));
+        ways.extend(ways_of(system, &feed.control));
+        let mut setting = self.moved(feed, Supply::On, Fitted::Singles(ways.clone()));
         setting.running.push(feed.load);
         setting.running.extend(&feed.coils);
-        setting.running.extend(&self.always_on);
+        setting.running.extend(&self.free_running);
+        let behind = self.behind_ways.iter();
+        setting.running.extend(
+            behind
+                .filter(|(way, _)| ways.contains(way))
+                .map(|&(_, load)| load),
+        );
         setting.running.sort_unstable();
         setting.running.dedup();
         setting
     }
 
-    fn part(&mut self, feed: &Feed, state: &State) -> Result<Part, Reason> {
+    /// Puts a state of stage 4 as a setting says, or back to all ways out and everything at rest.
+    fn put(&self, state: &mut State, setting: &Setting, put: Put) {
+        for &(gear, position) in &setting.moved {
+            let rest = self.feeds.rest()[gear.index()];
+            state.positions[gear.index()] = if put == Put::In { position } else { rest };
+        }
+        for load in &setting.running {
+            state.on[load.index()] = put == Put::In;
+        }
+        if let Fitted::Singles(ways) = &setting.fitted {
+            for way in ways {
+                state.opened[way.index()] = put == Put::Back;
+            }
+        }
+    }
+
+    fn part(&mut self, feed: &Feed, state: &State, running: &[LoadId]) -> Result<Part, Reason> {
         if self.room.looked_at > MOST_WORK {
             return Err(Reason::TooLarge);
         }
-        part_of(self.system, feed, state, &mut self.room)
+        part_of(self.system, feed, (state, running), &mut self.room)
     }
 
     /// What the given ways need and the file does not give.
@@ -912,7 +1007,7 @@ impl<'s> Planner<'s> {
             let mut setting = self.at_rest(Supply::On, Fitted::All);
             let (mut joins, mut emergency) = (false, false);
             for &(gear, position) in &set {
-                setting.positions[gear.index()] = position;
+                setting.put(self.feeds.rest(), gear, position);
                 let position = &system.gears[gear.index()].positions[usize::from(position)];
                 joins |= position.joins_banks;
                 emergency |= position.emergency;
@@ -970,7 +1065,7 @@ impl<'s> Planner<'s> {
                 let normal = &gear.positions[usize::from(gear.normal)];
                 let moved = feed.moved.iter().any(|(moved, _)| moved.index() == index);
                 if gear.kind == GearKind::BatterySwitch && !moved && !normal.joins_banks {
-                    setting.positions[index] = gear.normal;
+                    setting.put(self.feeds.rest(), GearId::at(index), gear.normal);
                 }
             }
             let clamps: Vec<ConductorId> = system
@@ -1002,16 +1097,16 @@ impl<'s> Planner<'s> {
             }
             let id = SourceId::at(index);
             let mut setting = self.at_rest(Supply::Charging(id), Fitted::All);
-            for (gear, position) in setting.positions.iter_mut().enumerate() {
-                let record = &system.gears[gear];
-                match record.kind {
-                    GearKind::BatterySwitch => *position = record.normal,
+            for (index, record) in system.gears.iter().enumerate() {
+                let position = match record.kind {
+                    GearKind::BatterySwitch => record.normal,
+                    // The second position of a combiner is joined.
                     GearKind::Combiner if source.kind == SourceKind::Alternator => {
-                        // The second position of a combiner is joined.
-                        *position = u16::from(record.positions.len() > 1);
+                        u16::from(record.positions.len() > 1)
                     }
-                    _ => {}
-                }
+                    _ => continue,
+                };
+                setting.put(self.feeds.rest(), GearId::at(index), position);
             }
             if let Some(input) = source.input {
                 setting.running.push(input);
@@ -1089,26 +1184,8 @@ impl<'s> Planner<'s> {
 
     /// The negative that most loads behind a point return to.
     fn negative_beside(&self, node: NodeId) -> Option<TerminalId> {
-        let system = self.system;
-        let mut counts: Vec<(TerminalId, usize)> = Vec::new();
-        for index in 0..system.loads.len() {
-            let Some(feed) = self.feeds.of(LoadId::at(index)).first() else {
-                continue;
-            };
-            let passes = feed.positive.iter().any(|&link| {
-                let (a, b) = ends(system, link);
-                a == node || b == node
-            });
-            if !passes {
-                continue;
-            }
-            let bus = self.bus_of(feed);
-            match counts.iter_mut().find(|(known, _)| *known == bus) {
-                Some((_, count)) => *count += 1,
-                None => counts.push((bus, 1)),
-            }
-        }
-        counts
+        let number = self.point_at[node.index()].checked_sub(1)?;
+        self.returns[number as usize]
             .iter()
             .rev()
             .max_by_key(|(_, count)| *count)
@@ -1142,6 +1219,24 @@ impl<'s> Planner<'s> {
             })
             .unwrap_or_else(|| post_of(system, feed.to))
     }
+}
+
+/// Whether a setting is put in or taken back.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Put {
+    In,
+    Back,
+}
+
+/// Ways of blocks among some links.
+fn ways_of(system: &System, links: &[LinkId]) -> Vec<DeviceId> {
+    links
+        .iter()
+        .filter_map(|link| match system.links[link.index()].kind {
+            LinkKind::Device(device) if is_way(system, device) => Some(device),
+            _ => None,
+        })
+        .collect()
 }
 
 /// A group that is being filled; it joins the plan when it goes out of scope, unless it is empty.
@@ -1197,27 +1292,15 @@ impl Drop for Open<'_, '_> {
 pub(super) fn part_of(
     system: &System,
     feed: &Feed,
-    state: &State,
+    (state, running): (&State, &[LoadId]),
     room: &mut Room,
 ) -> Result<Part, Reason> {
-    let part = Part::new(system, state, feed.load, Options::PHYSICAL, room);
+    let part = Part::new(system, state, feed.load, running, Options::PHYSICAL, room);
     part.map_err(|error| match error {
         PartError::NoDraw => Reason::Draw(feed.load),
         PartError::Unfed => Reason::Unfed,
         PartError::Unsolvable(error) => Reason::Unsolvable(error),
     })
-}
-
-/// Sets a state to a setting without making a new one.
-fn set(system: &System, state: &mut State, setting: &Setting) {
-    state.positions.clone_from(&setting.positions);
-    state.on.fill(false);
-    for load in &setting.running {
-        state.on[load.index()] = true;
-    }
-    for (index, opened) in state.opened.iter_mut().enumerate() {
-        *opened = !fitted(system, &setting.fitted, DeviceId::at(index));
-    }
 }
 
 /// The device nearest to the load.

@@ -10,7 +10,7 @@ use super::network::{self, Branch, DIODE_OHMS, Element, Fault};
 use super::{
     FED_SHARE, Options, Reading, Running, SolveError, State, draw, ends, explain, passive,
 };
-use crate::system::{LinkId, LinkKind, LoadId, NodeId, System};
+use crate::system::{LinkId, LinkKind, LoadId, NodeId, SourceKind, System};
 use crate::units::{Amps, Ohms, Volts};
 
 /// What is wrong with one link.
@@ -22,11 +22,15 @@ pub enum Trouble {
     Worse(Ohms),
 }
 
-/// Room for the search, kept from one part to the next.
+/// Room for the search, kept from one part to the next, and what never lies on a loop.
 #[derive(Debug)]
 pub(in crate::analysis) struct Room {
     /// By node: its number in the part that is being gathered.
     local: Vec<u32>,
+    /// By node that hangs on the loops of the boat as on a tree: the link that leads towards them.
+    up: Vec<Option<LinkId>>,
+    /// By node: its links that are no such links, where the search goes on in every direction.
+    looped: Vec<Vec<LinkId>>,
     /// Links looked at so far, over all parts.
     pub(in crate::analysis) looked_at: usize,
 }
@@ -34,9 +38,57 @@ pub(in crate::analysis) struct Room {
 const NOT_HERE: u32 = u32::MAX;
 
 impl Room {
+    /// Finds the loops of a boat: what is left with every contact closed and every device in when loose ends are
+    /// taken off. In no state does current flow away from them but through a load.
     pub(in crate::analysis) fn new(system: &System) -> Self {
+        let nodes = system.nodes.len();
+        let passes = |link: LinkId| match system.links[link.index()].kind {
+            LinkKind::Load(_) => false,
+            LinkKind::Source(source) => system.sources[source.index()].kind == SourceKind::Battery,
+            _ => true,
+        };
+        let mut degree = vec![0u32; nodes];
+        let mut mixed = vec![0usize; nodes];
+        let all = || {
+            (0..system.links.len())
+                .map(LinkId::at)
+                .filter(|&link| passes(link))
+        };
+        for link in all() {
+            let (a, b) = ends(system, link);
+            for node in [a, b] {
+                degree[node] += 1;
+                mixed[node] ^= link.index();
+            }
+        }
+        let mut up = vec![None; nodes];
+        let mut hangs = vec![false; system.links.len()];
+        for start in 0..nodes {
+            let mut node = start;
+            while degree[node] == 1 {
+                let link = LinkId::at(mixed[node]);
+                let (a, b) = ends(system, link);
+                let other = if a == node { b } else { a };
+                up[node] = Some(link);
+                hangs[link.index()] = true;
+                degree[node] = 0;
+                degree[other] -= 1;
+                mixed[other] ^= link.index();
+                node = other;
+            }
+        }
+        let mut looped = vec![Vec::new(); nodes];
+        for link in all().filter(|link| !hangs[link.index()]) {
+            let (a, b) = ends(system, link);
+            looped[a].push(link);
+            if a != b {
+                looped[b].push(link);
+            }
+        }
         Self {
-            local: vec![NOT_HERE; system.nodes.len()],
+            local: vec![NOT_HERE; nodes],
+            up,
+            looped,
             looked_at: 0,
         }
     }
@@ -105,17 +157,18 @@ impl Chain {
 }
 
 impl Part {
-    /// Gathers and solves the part of one load. Other loads that the state has running are fed as well.
+    /// Gathers and solves the part of one load, with those loads beside it that the state has running.
     ///
     /// Charging sources rest, whatever the state says of them.
     pub(in crate::analysis) fn new(
         system: &System,
         state: &State,
         load: LoadId,
+        beside: &[LoadId],
         options: Options,
         room: &mut Room,
     ) -> Result<Self, PartError> {
-        let gathered = Gathered::new(system, state, load, options, room);
+        let gathered = Gathered::new(system, state, (load, beside), options, room);
         let numbers: Vec<(NodeId, usize)> = {
             let mut numbers: Vec<_> = gathered
                 .nodes
@@ -450,7 +503,7 @@ impl Gathered {
     fn new(
         system: &System,
         state: &State,
-        load: LoadId,
+        (load, beside): (LoadId, &[LoadId]),
         options: Options,
         room: &mut Room,
     ) -> Self {
@@ -468,25 +521,39 @@ impl Gathered {
         let at = (number(a, room, &mut nodes), number(b, room, &mut nodes));
         let mut links = Vec::new();
         let mut branches = Vec::new();
-        let mut others = Vec::new();
+        // Small loads beside the one that is measured are met only where the state has them running.
+        let others: Vec<LoadId> = beside
+            .iter()
+            .copied()
+            .filter(|&other| other != load && state.on[other.index()])
+            .collect();
+        for other in &others {
+            let (a, b) = ends(system, system.loads[other.index()].link);
+            number(a, room, &mut nodes);
+            number(b, room, &mut nodes);
+        }
         let mut next = 0;
         while next < nodes.len() {
             let node = nodes[next];
-            for &link in &system.nodes[node.index()].links {
-                room.looked_at += 1;
-                if let LinkKind::Load(other) = system.links[link.index()].kind {
-                    if other != load && state.on[other.index()] {
-                        others.push(other);
-                    }
+            next += 1;
+            let looped = room.looped[node.index()].len();
+            for place in 0..=looped {
+                let link = if place < looped {
+                    room.looped[node.index()][place]
+                } else if let Some(up) = room.up[node.index()] {
+                    up
+                } else {
                     continue;
-                }
+                };
+                room.looked_at += 1;
                 let element = passive(system, state, link, options);
                 if element == Element::Open {
                     continue;
                 }
                 let (a, b) = ends(system, link);
-                // Each link is met from both ends; it is taken from its first.
-                if a == node.index() {
+                let hangs = place == looped;
+                // A link of a loop is met from both ends and taken from its first; a hanging one from its loose end.
+                if hangs || a == node.index() {
                     let a = number(a, room, &mut nodes);
                     let b = number(b, room, &mut nodes);
                     if a != b {
@@ -497,20 +564,14 @@ impl Gathered {
                     number(a, room, &mut nodes);
                 }
             }
-            next += 1;
         }
-        others.sort_unstable();
-        others.dedup();
         let mut held = vec![false; nodes.len()];
         (held[at.0], held[at.1]) = (true, true);
         for other in others {
             let record = &system.loads[other.index()];
             let (a, b) = ends(system, record.link);
             let (a, b) = (room.local[a], room.local[b]);
-            if a == NOT_HERE || b == NOT_HERE {
-                continue;
-            }
-            // Small loads beside the one that is measured run at their nominal current.
+            // They run at their nominal current.
             let element = match draw(record, Running::Fed, options.reading) {
                 Element::Power(watts) => Element::Current(watts / record.nominal.value.0),
                 element => element,
@@ -699,6 +760,7 @@ mod tests {
         state
     }
 
+    const BESIDE: [LoadId; 3] = [LoadId(0), LoadId(1), LoadId(2)];
     const EMPTYING: Options = Options {
         reading: Reading::Physical,
         voltage: Voltage::AtRest(60.0),
@@ -725,8 +787,8 @@ mod tests {
             let state = state(&system);
             let whole = solve(&system, &state, EMPTYING).expect("solvable");
             let mut room = Room::new(&system);
-            let part =
-                Part::new(&system, &state, LoadId::at(0), EMPTYING, &mut room).expect("solvable");
+            let part = Part::new(&system, &state, LoadId::at(0), &BESIDE, EMPTYING, &mut room)
+                .expect("solvable");
             // The idle load's wires are loose ends.
             assert_eq!(part.links.len(), 20);
             let amps = whole.current(system.loads[0].link).0;
@@ -747,8 +809,8 @@ mod tests {
             let system = boat(behaviour);
             let state = state(&system);
             let mut room = Room::new(&system);
-            let part =
-                Part::new(&system, &state, LoadId::at(0), EMPTYING, &mut room).expect("solvable");
+            let part = Part::new(&system, &state, LoadId::at(0), &BESIDE, EMPTYING, &mut room)
+                .expect("solvable");
             let nodes = nodes(&system);
             let mut in_loops = 0;
             for (index, &link) in part.links.iter().enumerate() {
@@ -805,8 +867,8 @@ mod tests {
         let mut state = state(&system);
         state.on[1] = false;
         let mut room = Room::new(&system);
-        let part =
-            Part::new(&system, &state, LoadId::at(0), EMPTYING, &mut room).expect("solvable");
+        let part = Part::new(&system, &state, LoadId::at(0), &BESIDE, EMPTYING, &mut room)
+            .expect("solvable");
         let nodes = nodes(&system);
         for (index, &link) in part.links.iter().enumerate() {
             let faulted = part.with(index, Trouble::Open).expect("told");
@@ -831,7 +893,7 @@ mod tests {
         let mut state = state(&system);
         let mut room = Room::new(&system);
         let mut part = |system: &System, state: &State| {
-            Part::new(system, state, LoadId::at(0), EMPTYING, &mut room).err()
+            Part::new(system, state, LoadId::at(0), &BESIDE, EMPTYING, &mut room).err()
         };
         assert_eq!(part(&system, &state), None);
         state.positions[GearId::at(0).index()] = 0;
