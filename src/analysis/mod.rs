@@ -6,6 +6,7 @@ pub mod ampacity;
 pub mod currents;
 pub mod energy;
 pub mod fault_current;
+pub mod fill;
 pub mod isolation;
 pub mod live;
 pub mod outage;
@@ -26,6 +27,7 @@ use ampacity::Ampacities;
 use currents::{Cases, Currents};
 use energy::Energy;
 use fault_current::FaultCurrents;
+use fill::Fills;
 use isolation::{Isolation, Nets};
 use live::Live;
 use outage::Outages;
@@ -69,6 +71,8 @@ pub struct Facts<'s> {
     pub feeds: Feeds,
     /// What loads take in a day, how long banks last, what charges them.
     pub energy: Energy,
+    /// What lies in every way and bundle, and how thick it is.
+    pub fills: Fills,
 }
 
 impl<'s> Facts<'s> {
@@ -91,6 +95,7 @@ impl<'s> Facts<'s> {
         let returns = Returns::new(system, &nets);
         let feeds = Feeds::new(system);
         let energy = Energy::new(system, &feeds);
+        let fills = Fills::new(system);
         Self {
             system,
             poles,
@@ -107,6 +112,7 @@ impl<'s> Facts<'s> {
             returns,
             feeds,
             energy,
+            fills,
         }
     }
 }

@@ -12,6 +12,7 @@ pub mod overcurrent;
 pub mod places;
 pub mod returns;
 mod telling;
+pub mod ways;
 
 pub use acceptance::{ACCEPTS_NOTHING, accept};
 
@@ -71,6 +72,7 @@ pub fn all() -> Vec<&'static Rule> {
         live::RULES,
         returns::RULES,
         places::RULES,
+        ways::RULES,
         depth::RULES,
     ]
     .concat()

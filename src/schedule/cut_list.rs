@@ -11,6 +11,7 @@ use super::ends::{
 use super::head::length_style;
 use super::labels::Label;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use crate::analysis::fill::ways_of;
 use crate::standards::{
     Basis, Spare, SpareItem, constants, crimp_pull, cut_allowances, cut_step, is_battery_cable,
     plain_colours, spare,
@@ -445,6 +446,8 @@ const COLUMNS: &[&str] = &[
     "label_b",
     "bundle",
     "remark",
+    "size_origin",
+    "way",
 ];
 
 /// Where the figures of the list come from.
@@ -554,7 +557,7 @@ impl<'p> CutPapers<'p> {
             Cell::text(system.terminal_name(conductor.from)),
             Cell::text(system.terminal_name(conductor.to)),
             Cell::maybe(conductor.length.map(|length| mm(length.value)), 1),
-            Cell::text(origin_words(conductor)),
+            Cell::text(origin_words(conductor.length.map(|length| length.origin))),
             figure(|cut| cut.lay_up),
             figure(|cut| cut.measuring),
             figure(|cut| cut.slack),
@@ -572,6 +575,8 @@ impl<'p> CutPapers<'p> {
             Cell::text(label(End::B)),
             Cell::text(bundle_names(system, &bundles_of(conductor))),
             Cell::text(remark),
+            Cell::text(origin_words(conductor.gauge.map(|gauge| gauge.origin))),
+            Cell::text(way_names(system, id)),
         ]
     }
 
@@ -718,8 +723,19 @@ impl<'p> CutPapers<'p> {
                 )
         };
         let [route, allowances, length] = lengths;
-        let size = gauge.map_or_else(String::new, |gauge| gauge.to_string());
-        let mut remarks = bundle_names(system, &bundles_of(conductor));
+        let mut size = gauge.map_or_else(String::new, |gauge| gauge.to_string());
+        if conductor
+            .gauge
+            .is_some_and(|gauge| gauge.origin == Origin::Chosen)
+        {
+            size.push_str(CHOSEN);
+        }
+        let ways = way_names(system, id);
+        let mut remarks = match (bundles_of(conductor), ways.as_str()) {
+            (bundles, "") => bundle_names(system, &bundles),
+            (bundles, _) if bundles.is_empty() => ways,
+            (bundles, _) => format!("{ways} ({})", bundle_names(system, &bundles)),
+        };
         if conductor.spare {
             remarks.push_str("; spare: cap the free end");
         }
@@ -957,6 +973,9 @@ impl<'p> CutPapers<'p> {
     }
 }
 
+/// Mark of a size that the program chose.
+const CHOSEN: &str = " (chosen)";
+
 const SUPPLIED: &str = "supplied lead: do not cut";
 
 impl Unmeasured {
@@ -971,8 +990,8 @@ impl Unmeasured {
     }
 }
 
-fn origin_words(conductor: &Conductor) -> &'static str {
-    match conductor.length.map(|length| length.origin) {
+fn origin_words(origin: Option<Origin>) -> &'static str {
+    match origin {
         None => "not given",
         Some(Origin::Written) => "written",
         Some(Origin::Assumed) => "assumed",
@@ -994,8 +1013,17 @@ fn sheet_columns() -> Vec<Column> {
         Column::figure("Strip mm", 13.0),
         Column::text("Fit on A, on B", 48.0),
         Column::text("Sleeve", 16.0),
-        Column::text("Bundle", 26.0),
+        Column::text("Way (bundle)", 26.0),
     ]
+}
+
+/// The ways that a conductor takes, in order; empty where it takes none.
+fn way_names(system: &System, id: ConductorId) -> String {
+    let names: Vec<&str> = ways_of(system, id)
+        .into_iter()
+        .map(|way| system.ways[way.index()].name.as_str())
+        .collect();
+    names.join(", ")
 }
 
 /// `1 piece`, `3 pieces`.

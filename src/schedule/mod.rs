@@ -17,6 +17,7 @@ mod power_up;
 mod readings;
 #[cfg(test)]
 mod tests;
+mod ways;
 
 pub use budget::{bank_table, budget_sheet, budget_table};
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
@@ -30,6 +31,7 @@ pub use materials::{Material, Quantity, material_sheet, material_table, material
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
+pub use ways::{has_ways, way_sheet, way_table};
 
 use crate::analysis::Facts;
 use crate::analysis::readings::Plan;
@@ -55,7 +57,7 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
     let cutting = CutPapers::new(system, &cuts, &labels, &fittings);
     let bill = materials(system, &cuts, &labels, &fittings);
     let plan = Plan::new(system, &facts.poles, &facts.feeds);
-    Lists {
+    let mut lists = Lists {
         tables: vec![
             findings_table(findings, lines),
             cutting.table(),
@@ -78,5 +80,10 @@ pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) 
             material_sheet(system, &cuts, &bill),
             power_up_sheet(system, &plan, length_style(system)),
         ],
+    };
+    if has_ways(system) {
+        lists.tables.push(way_table(facts));
+        lists.sheets.push(way_sheet(facts));
     }
+    lists
 }

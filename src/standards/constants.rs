@@ -87,6 +87,12 @@ constants! {
     pub fuse_hot_resistance: f64 = number("fuse-hot-resistance");
     /// Greatest distance between supports.
     pub support_spacing: Metres = quantity("support-spacing");
+    /// The same in metric practice.
+    pub support_spacing_metric: Metres = quantity("support-spacing-metric");
+    /// Greatest distance between supports of battery cable.
+    pub battery_cable_support: Metres = quantity("battery-cable-support");
+    /// The same in metric practice.
+    pub battery_cable_support_metric: Metres = quantity("battery-cable-support-metric");
     /// Cranking current above which a bank needs a battery switch.
     pub battery_switch_cranking: Amps = quantity("battery-switch-cranking");
     /// Capacity above which a bank needs a battery switch.
