@@ -88,7 +88,7 @@ fn marsh_pipit_as_found_shows_its_seeded_faults() {
             (
                 "manual and float feed of the pump joined: the helm comes alive",
                 "LV504",
-                "helm-block",
+                "float-joint",
                 "",
             ),
             ("lamp cord in the bilge", "AM208", "S1", ""),
