@@ -487,7 +487,7 @@ impl<'s> Planner<'s> {
         }
     }
 
-    fn at_rest(&self, supply: Supply, fitted: Fitted) -> Setting {
+    fn at_rest(supply: Supply, fitted: Fitted) -> Setting {
         Setting {
             supply,
             fitted,
@@ -498,7 +498,7 @@ impl<'s> Planner<'s> {
 
     /// Parts of a way as they stand for it; battery switches as at rest where the batteries are out.
     fn moved(&self, feed: &Feed, supply: Supply, fitted: Fitted) -> Setting {
-        let mut setting = self.at_rest(supply, fitted);
+        let mut setting = Self::at_rest(supply, fitted);
         for &(gear, position) in &feed.moved {
             let battery = self.system.gears[gear.index()].kind == GearKind::BatterySwitch;
             if !(battery && supply == Supply::LugsOff) {
@@ -519,7 +519,7 @@ impl<'s> Planner<'s> {
             let Some(negative) = self.negative_beside(node) else {
                 continue;
             };
-            let setting = self.at_rest(Supply::LugsOff, Fitted::None);
+            let setting = Self::at_rest(Supply::LugsOff, Fitted::None);
             let nodes = (node, self.system.node_of(negative));
             let expected = self.ohms.between(self.system, &setting, nodes, None);
             self.group(0, Subject::Point(component), setting).step(
@@ -633,7 +633,7 @@ impl<'s> Planner<'s> {
     fn before_the_last_lug(&mut self) {
         let system = self.system;
         for (index, bank) in system.banks.iter().enumerate() {
-            let setting = self.at_rest(Supply::LastLugOff, Fitted::None);
+            let setting = Self::at_rest(Supply::LastLugOff, Fitted::None);
             let alive = {
                 let state = state(system, &setting);
                 feeds::alive(system, &state.positions, &state.opened)
@@ -721,7 +721,7 @@ impl<'s> Planner<'s> {
             };
             let (from, to) = (first.from, first.to);
             let main = main_device(system, &ways);
-            let mut setting = self.at_rest(Supply::Stand(main), Fitted::Singles(Vec::new()));
+            let mut setting = Self::at_rest(Supply::Stand(main), Fitted::Singles(Vec::new()));
             for feed in &ways {
                 for &(gear, position) in &feed.moved {
                     if system.gears[gear.index()].kind == GearKind::BatterySwitch {
@@ -777,10 +777,10 @@ impl<'s> Planner<'s> {
         state.positions = self.feeds.rest().to_vec();
         state.opened.clone_from(&self.ways_out);
         let driven = self.driven();
-        for index in 0..system.loads.len() {
+        for (index, driven) in driven.into_iter().enumerate() {
             let load = LoadId::at(index);
             // A coil is measured with the load that its relay switches.
-            if driven[index] {
+            if driven {
                 continue;
             }
             for feed in self.feeds.of(load).to_vec() {
@@ -1004,7 +1004,7 @@ impl<'s> Planner<'s> {
         let (sets, left_out) = combinations(system, &switches);
         self.left_out = left_out;
         for set in sets {
-            let mut setting = self.at_rest(Supply::On, Fitted::All);
+            let mut setting = Self::at_rest(Supply::On, Fitted::All);
             let (mut joins, mut emergency) = (false, false);
             for &(gear, position) in &set {
                 setting.put(self.feeds.rest(), gear, position);
@@ -1096,7 +1096,7 @@ impl<'s> Planner<'s> {
                 continue;
             }
             let id = SourceId::at(index);
-            let mut setting = self.at_rest(Supply::Charging(id), Fitted::All);
+            let mut setting = Self::at_rest(Supply::Charging(id), Fitted::All);
             for (index, record) in system.gears.iter().enumerate() {
                 let position = match record.kind {
                     GearKind::BatterySwitch => record.normal,
