@@ -231,3 +231,24 @@ fn teal_skerry_as_designed_joins_lead_and_lithium_on_the_guarded_switch_only() {
     assert_eq!(told[0].positions.len(), 1);
     assert_eq!(told[0].positions[0].position, "parallel");
 }
+
+#[test]
+fn the_drawing_in_the_readme_is_what_build_draws() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let bytes = std::fs::read(root.join("examples/smallest.yaml")).expect("the smallest example");
+    let compiled = compile(&bytes, Want::Papers);
+    let drawn = compiled
+        .papers
+        .iter()
+        .find(|paper| paper.name == "schematic-01.svg")
+        .expect("a schematic is drawn");
+    let path = root.join("tests/golden/smallest.svg");
+    if std::env::var_os("LOOMWRIGHT_BLESS").is_some() {
+        std::fs::write(&path, &drawn.text).expect("the drawing can be written");
+    }
+    let shown = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(
+        shown == drawn.text,
+        "tests/golden/smallest.svg is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test examples"
+    );
+}

@@ -1,6 +1,9 @@
 //! Examples with something wrong in them, through the whole pipeline: no panic, no paper of a faulty file,
 //! and every place of every finding inside the text.
 
+// The names of the papers are our own and always in small letters.
+#![allow(clippy::case_sensitive_file_extension_comparisons)]
+
 use loomwright::{Want, compile};
 use proptest::prelude::*;
 
