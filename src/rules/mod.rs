@@ -6,6 +6,7 @@ mod acceptance;
 pub mod ampacity;
 pub mod depth;
 pub mod drop;
+pub mod energy;
 pub mod isolation;
 pub mod live;
 pub mod overcurrent;
@@ -74,6 +75,7 @@ pub fn all() -> Vec<&'static Rule> {
         places::RULES,
         ways::RULES,
         depth::RULES,
+        energy::RULES,
     ]
     .concat()
 }

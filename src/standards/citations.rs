@@ -229,6 +229,10 @@ pub(super) const BY_ROW_MEMORY: Basis = Basis::clause("several, by row", "", "",
 /// As `BY_ROW`, the weakest row being secondary.
 pub(super) const BY_ROW_SECONDARY: Basis = Basis::clause("several, by row", "", "", Secondary);
 
+/// Which lights a vessel shows under way and at anchor.
+pub const COLLISION_LIGHTS: Basis =
+    Basis::clause("COLREGs", "1972", "rules 20, 23, 25 and 30", Memory);
+
 // Policies of this project.
 
 /// Bundling factors applied below 50 V, where the law asks for none.

@@ -79,6 +79,8 @@ constants! {
     pub motor_inrush: Seconds = quantity("motor-inrush");
     /// Minutes after which a device that has not opened does not protect a motor that is held.
     pub held_motor_minutes: f64 = number("held-motor-minutes");
+    /// Days for which a bank is left to itself.
+    pub lay_up_days: f64 = number("lay-up-days");
     /// Share of its nominal current from which a load counts as alive.
     pub sneak_share: f64 = number("sneak-share");
     /// Rating of a main over its largest branch, for the branch to open first.

@@ -13,44 +13,6 @@ pub(super) fn lasting(system: &System) -> Constraints {
     })
 }
 
-/// Positions of the boat in use: battery switches closed as far as they join no banks, all else normal.
-pub(super) fn in_use(system: &System) -> State {
-    let mut state = State::normal(system);
-    for (index, gear) in system.gears.iter().enumerate() {
-        if gear.kind == GearKind::BatterySwitch {
-            state.set(GearId::at(index), most_closed(system, GearId::at(index)));
-        }
-    }
-    state
-}
-
-/// The position of a part that closes most contacts without joining banks; the normal one where none does.
-fn most_closed(system: &System, gear: GearId) -> u16 {
-    let record = &system.gears[gear.index()];
-    let closes = |position: u16| {
-        system
-            .links
-            .iter()
-            .filter(|link| match &link.kind {
-                LinkKind::Contact {
-                    gear: of,
-                    closed_in,
-                } => *of == gear && closed_in.contains(&position),
-                _ => false,
-            })
-            .count()
-    };
-    let mut best = (record.normal, closes(record.normal));
-    for (index, position) in record.positions.iter().enumerate() {
-        let Ok(at) = u16::try_from(index) else { break };
-        let count = closes(at);
-        if !position.joins_banks && !position.emergency && count > best.1 {
-            best = (at, count);
-        }
-    }
-    best.0
-}
-
 /// A copy of the boat in which one conductor can be taken off and every load is a resistance.
 pub(super) struct Trial {
     system: System,

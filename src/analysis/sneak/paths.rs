@@ -1,6 +1,6 @@
 //! Loads that are fed through other loads once a return is off, a device is out, or a switch stands open.
 
-use super::circuit::{Trial, in_use, lasting};
+use super::circuit::{Trial, lasting};
 use crate::analysis::poles::{Pole, Poles};
 use crate::analysis::solve::Solution;
 use crate::analysis::states::{Answer, Constraints, Reach, State, Walk, conducts, ends, walk};
@@ -74,7 +74,7 @@ struct Search<'s> {
 
 impl<'s> Search<'s> {
     fn new(system: &'s System, poles: &'s Poles) -> Self {
-        let used = in_use(system);
+        let used = State::in_use(system);
         let mut constraints = lasting(system);
         let mut joined = UnionFind::<usize>::new(system.nodes.len());
         for (index, gear) in system.gears.iter().enumerate() {

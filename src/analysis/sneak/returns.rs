@@ -1,6 +1,6 @@
 //! Cranking current that returns by a small conductor once a large one has come off.
 
-use super::circuit::{Trial, in_use, lasting};
+use super::circuit::{Trial, lasting};
 use crate::analysis::ampacity::Ampacities;
 use crate::analysis::poles::{Pole, Poles};
 use crate::analysis::states::{Reach, State, ends, walk};
@@ -136,7 +136,7 @@ fn look(
 
 /// The state with the fewest parts off normal in which the starter is fed.
 fn cranking_state(system: &System, poles: &Poles, positive: NodeId) -> Option<State> {
-    let used = in_use(system);
+    let used = State::in_use(system);
     let posts: Vec<NodeId> = system
         .sources
         .iter()

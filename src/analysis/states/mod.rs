@@ -96,6 +96,43 @@ impl State {
         Self(system.gears.iter().map(|gear| gear.normal).collect())
     }
 
+    /// The boat in use: battery switches closed as far as they join no banks, all else normal.
+    #[must_use]
+    pub fn in_use(system: &System) -> Self {
+        let mut closes: Vec<Vec<usize>> = system
+            .gears
+            .iter()
+            .map(|gear| vec![0; gear.positions.len()])
+            .collect();
+        for link in &system.links {
+            if let LinkKind::Contact { gear, closed_in } = &link.kind {
+                for &position in closed_in {
+                    if let Some(count) = closes[gear.index()].get_mut(usize::from(position)) {
+                        *count += 1;
+                    }
+                }
+            }
+        }
+        let mut state = Self::normal(system);
+        for (index, gear) in system.gears.iter().enumerate() {
+            if gear.kind != GearKind::BatterySwitch {
+                continue;
+            }
+            let count = |position: u16| closes[index].get(usize::from(position)).copied();
+            let apart = |at: u16| {
+                gear.positions
+                    .get(usize::from(at))
+                    .is_some_and(|position| !position.joins_banks && !position.emergency)
+            };
+            let positions = (0..MAX_POSITIONS).filter(|&at| apart(at));
+            // Of equal ones the normal position is taken, else the first.
+            let best =
+                positions.max_by_key(|&at| (count(at), at == gear.normal, std::cmp::Reverse(at)));
+            state.set(GearId::at(index), best.unwrap_or(gear.normal));
+        }
+        state
+    }
+
     /// The position a part stands in.
     #[must_use]
     pub fn position(&self, gear: GearId) -> u16 {

@@ -1,12 +1,15 @@
 //! A battery whose management cuts out before its loads are all on.
 
 use super::super::telling::{rating, switches_at};
+use super::own_paths;
 use crate::analysis::Facts;
+use crate::analysis::currents::CaseKind;
+use crate::analysis::states::ends;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
-use crate::system::SourceKind;
-use crate::units::{Rounding, amps};
+use crate::system::{Duty, Load, Source, SourceKind};
+use crate::units::{Amps, Rounding, amps};
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -57,25 +60,41 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             continue;
         };
         let peak = facts.currents.load(source.link);
-        if peak.amps <= limit.value {
+        let charging = peak
+            .case
+            .and_then(|case| facts.currents.cases.get(case))
+            .is_some_and(|case| matches!(case.kind, CaseKind::Charging(_)));
+        let (current, words, positions) = if charging {
+            // The largest current flows into it, which is judged elsewhere; what the loads take is added up instead.
+            (
+                loads_of(facts, source),
+                "with everything on".to_owned(),
+                Vec::new(),
+            )
+        } else {
+            (
+                peak.amps,
+                facts.currents.words(system, peak),
+                facts.currents.positions(system, peak),
+            )
+        };
+        if current <= limit.value {
             continue;
         }
-        let positions = facts.currents.positions(system, peak);
         findings.push(
             rule.finding(
                 &source.name,
                 format!(
-                    "{} carries {} {}{}; its management allows {}",
+                    "{} carries {} {words}{}; its management allows {}",
                     source.name,
-                    amps(peak.amps, Rounding::Up),
-                    facts.currents.words(system, peak),
+                    amps(current, Rounding::Up),
                     switches_at(&positions),
                     rating(limit.value)
                 ),
             )
             .label(limit.span.or(Some(source.span)), "allowed here")
             .compared(
-                Figure::new("current", peak.amps.0, "A"),
+                Figure::new("current", current.0, "A"),
                 Figure::new("management limit", limit.value.0, "A"),
             )
             .in_positions(positions)
@@ -85,4 +104,29 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             )),
         );
     }
+}
+
+/// The share of a battery in all loads that its bank feeds, cranking left out.
+fn loads_of(facts: &Facts<'_>, battery: &Source) -> Amps {
+    let system = facts.system;
+    let Some(bank) = battery.bank else {
+        return Amps(0.0);
+    };
+    let sum: Amps = system
+        .loads
+        .iter()
+        .filter(|load| load.duty != Duty::Surge)
+        .filter(|load| {
+            let (positive, _) = ends(system, load.link);
+            own_paths(facts, positive).iter().any(|(feed, _)| {
+                facts.faults.feeds()[*feed]
+                    .batteries
+                    .iter()
+                    .any(|id| system.sources[id.index()].bank == Some(bank))
+            })
+        })
+        .filter_map(Load::current)
+        .sum();
+    let strings: f64 = system.banks[bank.index()].strings.iter().map(|_| 1.0).sum();
+    sum / strings.max(1.0)
 }
