@@ -8,9 +8,9 @@
 use super::{Constraints, State, bit, closed_set, conducts, ends, select, walk};
 use crate::system::{GearId, LinkId, LinkKind, NodeId, System};
 use petgraph::unionfind::UnionFind;
-use std::cell::Cell;
+use std::cell::{Cell, OnceCell};
 use std::cmp::Ordering;
-use std::collections::{BTreeMap, BinaryHeap, VecDeque};
+use std::collections::{BinaryHeap, VecDeque};
 
 /// Labels kept at one cluster; beyond it the solver answers what the search has left open.
 const LABELS_PER_CLUSTER: usize = 16;
@@ -88,6 +88,14 @@ pub(super) struct Edge {
     pub(super) link: LinkId,
 }
 
+/// Where a node hangs in the tree of its cluster.
+#[derive(Clone, Copy, Debug, Default)]
+struct Branch {
+    /// The link to the node above; none at the root.
+    above: Option<(LinkId, NodeId)>,
+    depth: u32,
+}
+
 /// The circuit prepared for questions under one set of constraints and one choice of links.
 #[derive(Debug)]
 pub struct Reach<'s> {
@@ -100,6 +108,7 @@ pub struct Reach<'s> {
     base_broken: bool,
     repairs: Cell<usize>,
     pub(super) effort: select::Effort,
+    tree: OnceCell<Vec<Branch>>,
     /// Width of each link; none where it is shut for this question.
     gates: Vec<Option<f64>>,
     cluster: Vec<u32>,
@@ -149,6 +158,7 @@ impl<'s> Reach<'s> {
             base_broken: false,
             repairs: Cell::new(REPAIR_BUDGET),
             effort: select::Effort::default(),
+            tree: OnceCell::new(),
             gates,
             cluster,
             clusters,
@@ -263,40 +273,58 @@ impl<'s> Reach<'s> {
         }
     }
 
-    /// The shortest way from one of some nodes to another inside its cluster, by links that nothing opens.
+    /// A way from one of some nodes to another inside its cluster, by links that nothing opens.
+    ///
+    /// It runs along a tree of the cluster that is grown once, breadth first.
     fn inside(&self, starts: &[NodeId], node: NodeId) -> Option<Vec<LinkId>> {
         let cluster = self.cluster_of(node);
-        let mut came: BTreeMap<NodeId, Option<(LinkId, NodeId)>> = BTreeMap::new();
+        let start = *starts
+            .iter()
+            .find(|&&start| self.cluster_of(start) == cluster)?;
+        let tree = self.tree.get_or_init(|| self.grow());
+        let (mut here, mut there) = (start, node);
+        let (mut out, mut back) = (Vec::new(), Vec::new());
+        while here != there {
+            let (a, b) = (tree[here.index()], tree[there.index()]);
+            if a.depth >= b.depth {
+                let (link, above) = a.above?;
+                out.push(link);
+                here = above;
+            } else {
+                let (link, above) = b.above?;
+                back.push(link);
+                there = above;
+            }
+        }
+        out.extend(back.into_iter().rev());
+        Some(out)
+    }
+
+    /// A tree over the links that nothing opens, one for each cluster.
+    fn grow(&self) -> Vec<Branch> {
+        let mut tree: Vec<Option<Branch>> = vec![None; self.system.nodes.len()];
         let mut queue = VecDeque::new();
-        for &start in starts {
-            if self.cluster_of(start) == cluster && came.insert(start, None).is_none() {
-                queue.push_back(start);
+        for root in (0..self.system.nodes.len()).map(NodeId::at) {
+            if tree[root.index()].is_some() {
+                continue;
             }
-        }
-        while let Some(at) = queue.pop_front() {
-            if at == node {
-                let mut path = Vec::new();
-                let mut at = at;
-                while let Some(Some((link, before))) = came.get(&at) {
-                    path.push(*link);
-                    at = *before;
-                }
-                path.reverse();
-                return Some(path);
-            }
-            for &link in &self.system.nodes[at.index()].links {
-                let (a, b) = ends(self.system, link);
-                let next = if a == at { b } else { a };
-                if self.cluster_of(next) == cluster
-                    && self.is_solid(link)
-                    && !came.contains_key(&next)
-                {
-                    came.insert(next, Some((link, at)));
-                    queue.push_back(next);
+            tree[root.index()] = Some(Branch::default());
+            queue.push_back((root, 0));
+            while let Some((at, depth)) = queue.pop_front() {
+                for &link in &self.system.nodes[at.index()].links {
+                    let (a, b) = ends(self.system, link);
+                    let next = if a == at { b } else { a };
+                    if tree[next.index()].is_none() && self.is_solid(link) {
+                        tree[next.index()] = Some(Branch {
+                            above: Some((link, at)),
+                            depth: depth + 1,
+                        });
+                        queue.push_back((next, depth + 1));
+                    }
                 }
             }
         }
-        None
+        tree.into_iter().map(Option::unwrap_or_default).collect()
     }
 
     /// Whether a link conducts whatever the positions and limits nothing.

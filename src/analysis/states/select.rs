@@ -12,11 +12,13 @@ use batsat::{Callbacks, ClauseKind, Lit, Solver, SolverInterface, SolverOpts, lb
 use std::cell::Cell;
 use std::collections::BTreeMap;
 
-/// Conflicts after which a question is given up as undecided; the hardest of 24 four-way switches takes a few hundred.
-const CONFLICTS_PER_QUESTION: u32 = 20_000;
+/// Work after which a question is given up as undecided, in conflicts times the size of the problem.
+///
+/// All pairs among 24 four-way switches take a hundredth of it each.
+const WORK_PER_QUESTION: u64 = 10_000_000;
 
-/// Conflicts and questions after which all further ones about one prepared circuit are undecided.
-const CONFLICTS: u32 = 100_000;
+/// Work and questions after which all further ones about one prepared circuit are undecided.
+const WORK: u64 = 40_000_000;
 const QUESTIONS: u32 = 1000;
 
 /// Counting clauses for the fewest parts off normal; beyond it the first state found is given.
@@ -42,11 +44,11 @@ pub(super) fn joining_state(
     if starts.contains(&target) {
         return Decision::Yes(base.clone());
     }
-    let Some(most) = reach.effort.next() else {
+    if !reach.effort.take() {
         return Decision::Undecided;
-    };
+    }
     let candidates = blocks::between(reach, starts, &[target], width);
-    let mut problem = Problem::new(reach, &candidates, most);
+    let mut problem = Problem::new(reach, &candidates);
     let mut into: BTreeMap<u32, Vec<Lit>> = BTreeMap::new();
     let mut out: BTreeMap<u32, Vec<Lit>> = BTreeMap::new();
     for (edge, _) in reach
@@ -91,11 +93,11 @@ pub(super) fn joining_state(
 
 /// A state that leaves every start cut off from every target.
 pub(super) fn parting_state(reach: &Reach<'_>, starts: &[u32], targets: &[u32]) -> Decision {
-    let Some(most) = reach.effort.next() else {
+    if !reach.effort.take() {
         return Decision::Undecided;
-    };
+    }
     let candidates = blocks::between(reach, starts, targets, 0.0);
-    let mut problem = Problem::new(reach, &candidates, most);
+    let mut problem = Problem::new(reach, &candidates);
     let mut inside: BTreeMap<u32, Lit> = BTreeMap::new();
     for &start in starts {
         let held = problem.fresh(lbool::TRUE);
@@ -131,46 +133,41 @@ pub(super) fn parting_state(reach: &Reach<'_>, starts: &[u32], targets: &[u32]) 
 
 /// Any state that breaks no interlock.
 pub(super) fn any_state(reach: &Reach<'_>) -> Decision {
-    match reach.effort.next() {
-        Some(most) => Problem::new(reach, &[], most).solve(),
-        None => Decision::Undecided,
+    if !reach.effort.take() {
+        return Decision::Undecided;
     }
+    Problem::new(reach, &[]).solve()
 }
 
 /// What the solver may still spend on one prepared circuit.
 #[derive(Debug)]
 pub(super) struct Effort {
-    conflicts: Cell<u32>,
+    work: Cell<u64>,
     questions: Cell<u32>,
 }
 
 impl Default for Effort {
     fn default() -> Self {
         Self {
-            conflicts: Cell::new(CONFLICTS),
+            work: Cell::new(WORK),
             questions: Cell::new(QUESTIONS),
         }
     }
 }
 
 impl Effort {
-    /// The conflicts that the next question may take; none when nothing is left.
-    fn next(&self) -> Option<u32> {
-        let questions = self.questions.get().checked_sub(1)?;
-        self.questions.set(questions);
-        Some(self.conflicts.get().min(CONFLICTS_PER_QUESTION)).filter(|&left| left > 0)
-    }
-
-    fn spend(&self, conflicts: u32) {
-        self.conflicts
-            .set(self.conflicts.get().saturating_sub(conflicts));
+    /// Whether another question may be asked.
+    fn take(&self) -> bool {
+        let left = self.questions.get();
+        self.questions.set(left.saturating_sub(1));
+        left > 0 && self.work.get() > 0
     }
 }
 
 /// Gives up after a fixed number of conflicts, so that the same file always gets the same answer.
 struct Patience {
-    conflicts: u32,
-    most: u32,
+    conflicts: u64,
+    most: u64,
 }
 
 impl Callbacks for Patience {
@@ -192,8 +189,11 @@ struct Problem<'r> {
 }
 
 impl<'r> Problem<'r> {
-    fn new(reach: &'r Reach<'_>, candidates: &[bool], most: u32) -> Self {
-        let patience = Patience { conflicts: 0, most };
+    fn new(reach: &'r Reach<'_>, candidates: &[bool]) -> Self {
+        let patience = Patience {
+            conflicts: 0,
+            most: 0,
+        };
         let mut problem = Self {
             reach,
             solver: Solver::new(SolverOpts::default(), patience),
@@ -316,8 +316,12 @@ impl<'r> Problem<'r> {
 
     /// Solves, then tightens the number of parts off normal until no state has fewer.
     fn solve(mut self) -> Decision {
+        let size = 1 + u64::from(self.solver.num_vars()) + self.solver.num_clauses();
+        let left = self.reach.effort.work.get();
+        self.solver.cb_mut().most = left.min(WORK_PER_QUESTION) / size;
         let decision = self.decide();
-        self.reach.effort.spend(self.solver.cb().conflicts);
+        let spent = self.solver.cb().conflicts.saturating_mul(size);
+        self.reach.effort.work.set(left.saturating_sub(spent));
         decision
     }
 
