@@ -8,6 +8,8 @@ mod drains;
 mod joins;
 mod nets;
 mod strings;
+#[cfg(test)]
+mod tests;
 
 pub use charging::{Charging, Supply};
 pub use drains::Drain;
