@@ -15,7 +15,7 @@ use crate::units::Amps;
 /// More combinations of battery switches than this are not all tried.
 pub const MAX_COMBINATIONS: usize = 4096;
 
-/// Most links times states that are looked at; bounds the time on a huge boat.
+/// Most work that states may cause, in links and factor entries; bounds the time on a huge or meshed boat.
 const MAX_WORK: usize = 12_000_000;
 
 /// Loop parts that one sweep may change; more go into further sweeps, so that each stays small.
@@ -58,7 +58,8 @@ pub enum Coverage {
     Complete,
     /// All combinations of battery switches; variations with the battery switches in their normal positions only.
     VariedFromNormal,
-    /// Battery switches one at a time from their normal positions, and variations from normal only.
+    /// Battery switches one at a time from their normal positions, and variations from normal only; on a boat of
+    /// thousands of parts with several positions not all of those.
     OneAtATime,
 }
 
@@ -88,6 +89,8 @@ pub(in crate::analysis) struct Cases<'s> {
     banks: Vec<GearId>,
     pub(in crate::analysis) coverage: Coverage,
     combinations: Vec<Vec<u16>>,
+    /// Most variations that are tried in one combination.
+    variations: usize,
 }
 
 impl<'s> Cases<'s> {
@@ -97,45 +100,79 @@ impl<'s> Cases<'s> {
             .map(GearId::at)
             .filter(|gear| gears.roles[gear.index()] == Role::Bank)
             .collect();
-        let counts = banks
+        let counts: Vec<usize> = banks
             .iter()
-            .map(|gear| system.gears[gear.index()].positions.len());
+            .map(|gear| system.gears[gear.index()].positions.len())
+            .collect();
         let count = counts
-            .clone()
+            .iter()
+            .copied()
             .try_fold(1usize, usize::checked_mul)
             .unwrap_or(usize::MAX);
-        let others = 2 + gears.varied.len() + charging(system).len() + cranking(system).len();
-        let links = system.links.len().max(1);
-        let work = |combinations: usize, others: usize| {
-            links.saturating_mul(combinations).saturating_mul(others)
+        let mut cases = Self {
+            designs: Designs::new(system),
+            system,
+            gears,
+            banks,
+            coverage: Coverage::Complete,
+            combinations: Vec::new(),
+            variations: usize::MAX,
         };
-        let coverage = if count <= MAX_COMBINATIONS && work(count, others) <= MAX_WORK {
-            Coverage::Complete
-        } else if count <= MAX_COMBINATIONS && work(count, 2) <= MAX_WORK {
-            Coverage::VariedFromNormal
-        } else {
-            Coverage::OneAtATime
-        };
+        cases.coverage = cases.affordable(count);
+        let coverage = cases.coverage;
         let mut combinations = match coverage {
-            Coverage::OneAtATime => one_at_a_time(system, &banks),
-            _ => all_combinations(counts),
+            Coverage::OneAtATime => one_at_a_time(system, &cases.banks),
+            _ => all_combinations(&counts),
         };
         // Of equal cases the first is told, so those nearest to normal come first.
         combinations.sort_by_cached_key(|combination| {
-            let off_normal = banks
+            let off_normal = cases
+                .banks
                 .iter()
                 .zip(combination)
                 .filter(|&(gear, &position)| position != system.gears[gear.index()].normal);
             off_normal.count()
         });
-        Self {
-            designs: Designs::new(system),
-            system,
-            gears,
-            banks,
-            coverage,
-            combinations,
+        cases.combinations = combinations;
+        cases
+    }
+
+    /// How completely so many combinations can be tried within the work that a file may cause.
+    fn affordable(&mut self, combinations: usize) -> Coverage {
+        let system = self.system;
+        let alone = 2 + charging(system).len() + cranking(system).len();
+        let varied = self.gears.varied.len();
+        let fits = |weight: usize, states: usize| weight.saturating_mul(states) <= MAX_WORK;
+        let mut weight = system.links.len().max(1);
+        // A mesh costs more than its links tell; what it costs is found by eliminating it once.
+        if !fits(
+            weight,
+            combinations
+                .saturating_mul(alone + varied)
+                .saturating_mul(16),
+        ) {
+            weight = self
+                .sweep(self.groups()[0])
+                .map_or(usize::MAX, |sweep| sweep.weight());
         }
+        self.variations = (MAX_WORK / weight.max(1)).max(1);
+        let all = combinations.saturating_mul(alone + varied);
+        if combinations <= MAX_COMBINATIONS && fits(weight, all) {
+            Coverage::Complete
+        } else if combinations <= MAX_COMBINATIONS && fits(weight, combinations.saturating_mul(2)) {
+            Coverage::VariedFromNormal
+        } else {
+            Coverage::OneAtATime
+        }
+    }
+
+    /// Parts on loops, as many together as one sweep may change; at least one group, which may be empty.
+    fn groups(&self) -> Vec<&[GearId]> {
+        let mut groups: Vec<&[GearId]> = self.gears.loops.chunks(LOOPS_A_SWEEP).collect();
+        if groups.is_empty() {
+            groups.push(&[]);
+        }
+        groups
     }
 
     /// Solves every case and shows it.
@@ -146,32 +183,27 @@ impl<'s> Cases<'s> {
         for index in 0..self.system.scenarios.len() {
             self.scenario(ScenarioId::at(index), &mut look)?;
         }
-        let loops: Vec<GearId> = (0..self.system.gears.len())
-            .map(GearId::at)
-            .filter(|gear| self.gears.roles[gear.index()] == Role::Loop)
-            .collect();
-        let mut groups: Vec<&[GearId]> = loops.chunks(LOOPS_A_SWEEP).collect();
-        if groups.is_empty() {
-            groups.push(&[]);
-        }
-        // One sweep serves all combinations; where several are needed they are not kept, for they are large.
-        let mut only = match groups.as_slice() {
-            [group] => Some(self.sweep(group)?),
-            _ => None,
-        };
+        let groups = self.groups();
+        let mut first = self.sweep(groups[0])?;
         for combination in &self.combinations {
-            let mut first = true;
-            for group in &groups {
-                let mut own = None;
-                let sweep = match &mut only {
-                    Some(sweep) => sweep,
-                    None => own.insert(self.sweep(group)?),
-                };
-                self.combination(sweep, first, group, combination, &mut look)?;
-                first = false;
+            self.combination(&mut first, true, groups[0], combination, &mut look)?;
+            if self.coverage != Coverage::Complete && !self.is_normal(combination) {
+                continue;
+            }
+            // Further sweeps are large and serve few states each, so they are not kept.
+            for group in &groups[1..] {
+                let mut sweep = self.sweep(group)?;
+                self.combination(&mut sweep, false, group, combination, &mut look)?;
             }
         }
         Ok(())
+    }
+
+    fn is_normal(&self, combination: &[u16]) -> bool {
+        self.banks
+            .iter()
+            .zip(combination)
+            .all(|(gear, &position)| position == self.system.gears[gear.index()].normal)
     }
 
     /// Solves some cases again, in their order.
@@ -346,7 +378,7 @@ impl<'s> Cases<'s> {
         if !with_others {
             return Ok(());
         }
-        for &(gear, position) in &self.gears.varied {
+        for &(gear, position) in self.gears.varied.iter().take(self.variations) {
             let here = match self.gears.roles[gear.index()] {
                 Role::Gate => first,
                 _ => group.contains(&gear),
@@ -526,9 +558,9 @@ fn is_exceptional(system: &System, positions: &[(GearId, u16)]) -> bool {
     })
 }
 
-fn all_combinations(counts: impl Iterator<Item = usize>) -> Vec<Vec<u16>> {
+fn all_combinations(counts: &[usize]) -> Vec<Vec<u16>> {
     let mut combinations = vec![Vec::new()];
-    for count in counts {
+    for &count in counts {
         combinations = combinations
             .into_iter()
             .flat_map(|start: Vec<u16>| {

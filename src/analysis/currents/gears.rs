@@ -23,6 +23,8 @@ pub(super) enum Role {
 /// Roles, positions to start from, and the gates that every node lies behind.
 pub(super) struct Gears {
     pub(super) roles: Vec<Role>,
+    /// Parts on loops, in file order.
+    pub(super) loops: Vec<GearId>,
     /// Position of every gear with everything on: the one that closes most.
     pub(super) base: Vec<u16>,
     /// Positions to try besides the base, one at a time.
@@ -61,7 +63,12 @@ impl Gears {
                 base[index] = by_contacts(system, index, contacts)[0];
             }
         }
+        let loops = (0..roles.len())
+            .filter(|&index| roles[index] == Role::Loop)
+            .map(GearId::at)
+            .collect();
         let mut gears = Self {
+            loops,
             base,
             varied: Vec::new(),
             gate_of_node: vec![None; system.nodes.len()],

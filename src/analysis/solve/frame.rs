@@ -154,6 +154,12 @@ impl Frame {
         })
     }
 
+    /// Entries that one setting goes through; those between kept unknowns are factorised each time.
+    pub(super) fn entries(&self) -> usize {
+        let kept = self.kept.len();
+        self.pattern.entries() + self.reduced.len().saturating_mul(kept) / 4
+    }
+
     /// Solves for the changing branches, which end at touched nodes only, and for further given currents.
     ///
     /// A given current flows from the first node to the second, in amperes; both must lie on one island.

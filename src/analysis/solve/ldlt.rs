@@ -314,6 +314,11 @@ impl Pattern {
         }
     }
 
+    /// Number of entries of L.
+    pub(super) fn entries(&self) -> usize {
+        self.column_start[self.eliminated]
+    }
+
     /// The place of an unknown in the order, for the arrays of [`Pattern::forward`].
     pub(super) fn place(&self, unknown: usize) -> usize {
         self.place[unknown]

@@ -796,6 +796,11 @@ impl<'s> Sweep<'s> {
         })
     }
 
+    /// About how much one state costs, in links and matrix entries.
+    pub(super) fn weight(&self) -> usize {
+        self.system.links.len() + self.frame.entries()
+    }
+
     /// The state that the next [`Sweep::solve`] is about; only changing gears, loads and charging may be set.
     pub(super) fn state(&mut self) -> &mut State {
         &mut self.state

@@ -9,7 +9,7 @@ use std::collections::HashSet;
 use std::hash::{BuildHasherDefault, Hasher};
 
 /// Pairs of neighbours that elimination may look at; each costs some tens of nanoseconds.
-const MAX_PAIRS: usize = 20_000_000;
+const MAX_PAIRS: usize = 4_000_000;
 
 /// Orders the unknowns; `kept` ones (one flag an unknown, or none at all) come last, in their own order.
 ///

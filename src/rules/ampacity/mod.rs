@@ -2,6 +2,7 @@
 //!
 //! Ids run from AM201 on.
 
+mod combinations_not_all_tried;
 mod conductor_below_minimum_size;
 mod conductor_overloaded;
 mod draw_not_given;
@@ -32,6 +33,7 @@ pub(super) const RULES: &[&Rule] = &[
     &part_overloaded::RULE,
     &unsuitable_wire_type::RULE,
     &parallel_conductors_too_small::RULE,
+    &combinations_not_all_tried::RULE,
 ];
 
 /// The case of a peak in a few words, with the switches that are off their normal position.
