@@ -3,6 +3,8 @@
 //! Rules, sizing, schedules and drawings all take a number from here; nothing here judges it.
 
 pub mod ampacity;
+pub mod branches;
+pub mod charge_voltage;
 pub mod currents;
 pub mod energy;
 pub mod fault_current;
@@ -24,6 +26,8 @@ mod testing;
 
 use crate::system::System;
 use ampacity::Ampacities;
+use branches::Branches;
+use charge_voltage::ChargeVoltages;
 use currents::{Cases, Currents};
 use energy::Energy;
 use fault_current::FaultCurrents;
@@ -73,6 +77,10 @@ pub struct Facts<'s> {
     pub energy: Energy,
     /// What lies in every way and bundle, and how thick it is.
     pub fills: Fills,
+    /// Stretches of circuit between overcurrent devices.
+    pub branches: Branches,
+    /// The highest voltage that every point sees.
+    pub charge_voltages: ChargeVoltages,
 }
 
 impl<'s> Facts<'s> {
@@ -96,6 +104,8 @@ impl<'s> Facts<'s> {
         let feeds = Feeds::new(system);
         let energy = Energy::new(system, &feeds);
         let fills = Fills::new(system);
+        let branches = Branches::new(system);
+        let charge_voltages = ChargeVoltages::new(system, &poles, &nets, &returns.grounds);
         Self {
             system,
             poles,
@@ -113,6 +123,8 @@ impl<'s> Facts<'s> {
             feeds,
             energy,
             fills,
+            branches,
+            charge_voltages,
         }
     }
 }

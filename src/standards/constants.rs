@@ -133,6 +133,8 @@ constants! {
     pub load_diversity: f64 = number("load-diversity");
     /// Re-terminations that the slack at an end allows.
     pub slack_re_terminations: usize = count("slack-re-terminations");
+    /// Least share of the ways of a block that are kept spare.
+    pub spare_ways_share: f64 = number("spare-ways-share");
     /// Forward voltage of a diode isolator whose maker gives none.
     pub diode_forward: Volts = quantity("diode-forward");
     /// Insulation rating supposed of boat cable that states none.

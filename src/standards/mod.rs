@@ -17,6 +17,7 @@ mod heating;
 mod interrupting;
 mod overcurrent;
 mod part_resistance;
+mod plausible;
 mod practice;
 mod resistance;
 mod sources;
@@ -56,6 +57,7 @@ pub use overcurrent::{
     PlacementCase, PlacementLimit, RatingCase, RatingLimit, placement_limit, rating_limit,
 };
 pub use part_resistance::{ClosedPart, closed_resistance};
+pub use plausible::{DrawKind, plausible_draw};
 pub use practice::{Practice, RuleSet};
 pub use resistance::{
     at_temperature, least_resistance, physical_resistance, rule_drop_resistance,

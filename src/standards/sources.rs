@@ -2,12 +2,13 @@
 
 use super::{
     Source, ampacity, batteries, bench, colours, conductors, constants, fuses, heating,
-    interrupting, overcurrent, part_resistance, resistance, switches, terminals, voltage_drop,
+    interrupting, overcurrent, part_resistance, plausible, resistance, switches, terminals,
+    voltage_drop,
 };
 
 /// Every shipped table, by subject.
 #[must_use]
-pub fn sources() -> [&'static Source; 38] {
+pub fn sources() -> [&'static Source; 39] {
     [
         &ampacity::AMPACITY_US,
         &ampacity::AMPACITY_METRIC,
@@ -46,6 +47,7 @@ pub fn sources() -> [&'static Source; 38] {
         &bench::SLEEVES,
         &bench::TOLERANCE,
         &switches::FACTORS,
+        &plausible::DRAWS,
         &constants::CONSTANTS,
     ]
 }
