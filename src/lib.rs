@@ -21,7 +21,7 @@ use diag::{Diagnostic, Severity, Tally};
 use drawing::SheetOptions;
 use export::PaperFile;
 use export::json::Report;
-use schedule::{Fingerprint, Head};
+use schedule::{Fingerprint, Head, Rows};
 use source::LineIndex;
 use system::System;
 
@@ -105,40 +105,59 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
         boat,
         usable,
     } = draft(bytes);
-    let facts = boat.as_ref().map(Facts::new);
-    let mut accepted = 0;
-    if let Some(facts) = &facts {
-        let mut judged = rules::run(facts);
-        accepted = rules::accept(facts.system, &mut judged);
-        findings.extend(judged);
-    }
-    diag::sort(&mut findings);
-    let tally = Tally::of(&findings, accepted);
-
-    let papers = match &facts {
-        Some(facts) if usable && want == Want::Papers => {
-            let system = facts.system;
-            let options = SheetOptions::for_boat(system, fingerprint.to_string());
-            let head = Head::new(system, &tally, fingerprint);
-            let lines = LineIndex::new(&text);
-            let mut papers = export::drawings(&drawing::schematic(system, &options));
-            papers.push(export::findings(&Report {
-                file: "",
-                text: &text,
-                fingerprint,
-                findings: &findings,
-                tally,
-                usable,
-                papers: &[],
-            }));
-            papers.extend(export::lists(
-                &head,
-                &schedule::lists(facts, &findings, &lines),
-            ));
-            papers
-        }
-        _ => Vec::new(),
+    // The drawing needs the boat alone, so it is made beside the facts and the lists.
+    let drawn = boat
+        .as_ref()
+        .filter(|_| usable && want == Want::Papers)
+        .map(|system| {
+            (
+                system,
+                SheetOptions::for_boat(system, fingerprint.to_string()),
+            )
+        });
+    let draw = || {
+        drawn.as_ref().map_or_else(Vec::new, |(system, options)| {
+            export::drawings(&drawing::schematic(system, options))
+        })
     };
+    let mut judge_and_list = || {
+        let facts = boat.as_ref().map(Facts::new);
+        let mut accepted = 0;
+        if let Some(facts) = &facts {
+            let mut judged = rules::run(facts);
+            accepted = rules::accept(facts.system, &mut judged);
+            findings.extend(judged);
+        }
+        diag::sort(&mut findings);
+        let tally = Tally::of(&findings, accepted);
+        let Some(facts) = facts.as_ref().filter(|_| drawn.is_some()) else {
+            return (tally, Vec::new());
+        };
+        let head = Head::new(facts.system, &tally, fingerprint);
+        let lines = LineIndex::new(&text);
+        let mut papers = vec![export::findings(&Report {
+            file: "",
+            text: &text,
+            fingerprint,
+            findings: &findings,
+            tally,
+            usable,
+            papers: &[],
+        })];
+        let rows = Rows::new(facts, &findings, &lines);
+        let (pages, tables) = side_by_side(
+            || export::pages(&head, &rows.sheets()),
+            || export::tables(&head, &rows.tables()),
+        );
+        papers.extend(pages.into_iter().chain(tables));
+        (tally, papers)
+    };
+    let (mut papers, (tally, lists)) = if drawn.is_some() {
+        side_by_side(draw, judge_and_list)
+    } else {
+        (Vec::new(), judge_and_list())
+    };
+    papers.extend(lists);
     Compiled {
         text,
         fingerprint,
@@ -147,4 +166,20 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
         usable,
         papers,
     }
+}
+
+/// Runs two pieces of work on two threads, and in turn where no thread is to be had.
+///
+/// Neither sees the other's result, so what comes out does not depend on which is first.
+fn side_by_side<A: Send, B>(one: impl Fn() -> A + Sync, other: impl FnOnce() -> B) -> (A, B) {
+    std::thread::scope(|scope| {
+        let thread = std::thread::Builder::new().spawn_scoped(scope, &one);
+        let second = other();
+        let first = match thread.map(std::thread::ScopedJoinHandle::join) {
+            Ok(Ok(first)) => first,
+            Ok(Err(panic)) => std::panic::resume_unwind(panic),
+            Err(_) => one(),
+        };
+        (first, second)
+    })
 }

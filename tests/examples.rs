@@ -134,6 +134,21 @@ fn marsh_pipit_as_found_shows_its_seeded_faults() {
                 "winch-socket",
                 "",
             ),
+            ("seven lugs on one post", "PL710", "house-battery.+", ""),
+            ("red cable on the negative post", "PL702", "B5", ""),
+            (
+                "float splice below the bilge-water level",
+                "PL704",
+                "float-joint",
+                "",
+            ),
+            (
+                "stern deck light returned through the engine block",
+                "RP608",
+                "stern-deck-light",
+                "",
+            ),
+            ("gauges share the blower's negative", "RP612", "G7", ""),
         ],
     );
 }
@@ -168,6 +183,25 @@ fn teal_skerry_as_found_shows_its_seeded_faults() {
                 "K4",
                 "",
             ),
+            (
+                "blower without ignition protection in the fuel locker",
+                "PL701",
+                "fuel-locker-blower",
+                "",
+            ),
+            (
+                "house main cannot break the bank's fault current",
+                "DP801",
+                "house-fuse",
+                "",
+            ),
+            (
+                "charging only a bank whose management can cut out",
+                "DP812",
+                "outboard-alternator",
+                "",
+            ),
+            ("alarm on the pump's fuse", "PL717", "bilge-alarm", ""),
         ],
     );
 }
@@ -199,6 +233,38 @@ fn mud_plover_as_found_shows_its_seeded_faults() {
                 "both bilge pumps behind one device above their makers' limit",
                 "OC107",
                 "hold-bilge-pump",
+                "",
+            ),
+            (
+                "radio case on the hull bridges two systems",
+                "RP610",
+                "radio",
+                "",
+            ),
+            ("32 V fuse on 36 V", "PL706", "bow-fuse", ""),
+            (
+                "both pumps on one fuse and one float",
+                "PL718",
+                "hold-bilge-pump",
+                "",
+            ),
+            ("one plug shape for 12 V and 36 V", "PL708", "bow-plug", ""),
+            (
+                "floodlights returned through the hull",
+                "RP608",
+                "floodlights",
+                "",
+            ),
+            (
+                "memory current empties the bank in lay-up",
+                "EN904",
+                "stereo-memory",
+                "",
+            ),
+            (
+                "relay without ignition protection in the tank space",
+                "PL701",
+                "sample-relay",
                 "",
             ),
         ],
@@ -251,4 +317,19 @@ fn the_drawing_in_the_readme_is_what_build_draws() {
         shown == drawn.text,
         "tests/golden/smallest.svg is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test examples"
     );
+}
+
+#[test]
+fn milder_seeds_are_told_as_notes() {
+    for (file, rule, element) in [
+        ("teal-skerry-rev-0.yaml", "PL705", "headliner-joint"),
+        ("teal-skerry-rev-0.yaml", "RP613", "refrigerator"),
+        ("teal-skerry-rev-0.yaml", "EN903", "anchor-light"),
+    ] {
+        let told = findings(file);
+        let told = told.iter().any(|finding| {
+            finding.rule == rule && finding.element == element && !finding.severity.counts()
+        });
+        assert!(told, "{file} does not tell {rule} of {element}");
+    }
 }

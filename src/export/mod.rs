@@ -7,7 +7,7 @@ pub mod simulator;
 pub mod svg;
 
 use crate::drawing;
-use crate::schedule::{Head, Lists};
+use crate::schedule::{Head, Sheet, Table};
 
 /// A finished paper: a file name without any folder, and its content.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -40,23 +40,28 @@ pub fn drawings(sheets: &[drawing::Sheet]) -> Vec<PaperFile> {
         .collect()
 }
 
-/// Every list of a boat: each sheet as a page, each table as CSV, and all tables together as JSON.
+/// Each sheet of a boat as a page.
 #[must_use]
-pub fn lists(head: &Head, lists: &Lists) -> Vec<PaperFile> {
-    let pages = lists.sheets.iter().map(|sheet| PaperFile {
-        name: format!("{}.html", sheet.stem),
-        text: html::sheet(head, sheet),
-    });
-    let tables = lists.tables.iter().map(|table| PaperFile {
+pub fn pages(head: &Head, sheets: &[Sheet]) -> Vec<PaperFile> {
+    sheets
+        .iter()
+        .map(|sheet| PaperFile {
+            name: format!("{}.html", sheet.stem),
+            text: html::sheet(head, sheet),
+        })
+        .collect()
+}
+
+/// Each table of a boat as CSV, and all of them together as JSON.
+#[must_use]
+pub fn tables(head: &Head, tables: &[Table]) -> Vec<PaperFile> {
+    let together = PaperFile {
+        name: "schedules.json".to_owned(),
+        text: json::tables(head.fingerprint, tables),
+    };
+    let single = tables.iter().map(|table| PaperFile {
         name: format!("{}.csv", table.stem),
         text: csv::table(table),
     });
-    let together = PaperFile {
-        name: "schedules.json".to_owned(),
-        text: json::tables(head.fingerprint, &lists.tables),
-    };
-    pages
-        .chain(tables)
-        .chain(std::iter::once(together))
-        .collect()
+    single.chain(std::iter::once(together)).collect()
 }

@@ -38,52 +38,87 @@ use crate::analysis::readings::Plan;
 use crate::diag::Diagnostic;
 use crate::source::LineIndex;
 
-/// Every list of a boat: tables for machines, sheets for the bench.
-#[derive(Clone, Debug)]
-pub struct Lists {
-    /// Tables, in the order of their sheets.
-    pub tables: Vec<Table>,
-    /// Sheets, in the order they are used in.
-    pub sheets: Vec<Sheet>,
+/// What all lists of a boat are made from, worked out once.
+///
+/// Tables and sheets are made from it apart, so that they can be made side by side.
+#[derive(Debug)]
+pub struct Rows<'f> {
+    facts: &'f Facts<'f>,
+    findings: &'f [Diagnostic],
+    lines: &'f LineIndex<'f>,
+    labels: Vec<Label>,
+    cuts: CutList,
+    fittings: Vec<[Fitting; 2]>,
+    bill: Vec<Material>,
+    plan: Plan,
 }
 
-/// Makes every list of a boat, with the findings that its netlist has.
-#[must_use]
-pub fn lists(facts: &Facts<'_>, findings: &[Diagnostic], lines: &LineIndex<'_>) -> Lists {
-    let system = facts.system;
-    let labels = labels(system);
-    let cuts = cut_list(system);
-    let fittings = fittings(system);
-    let cutting = CutPapers::new(system, &cuts, &labels, &fittings);
-    let bill = materials(system, &cuts, &labels, &fittings);
-    let plan = Plan::new(system, &facts.poles, &facts.feeds);
-    let mut lists = Lists {
-        tables: vec![
-            findings_table(findings, lines),
-            cutting.table(),
-            label_table(system, &labels),
+impl<'f> Rows<'f> {
+    /// Works out the rows of a boat, with the findings that its netlist has.
+    #[must_use]
+    pub fn new(facts: &'f Facts<'f>, findings: &'f [Diagnostic], lines: &'f LineIndex<'f>) -> Self {
+        let system = facts.system;
+        let labels = labels(system);
+        let cuts = cut_list(system);
+        let fittings = fittings(system);
+        let bill = materials(system, &cuts, &labels, &fittings);
+        Self {
+            facts,
+            findings,
+            lines,
+            bill,
+            labels,
+            cuts,
+            fittings,
+            plan: Plan::new(system, &facts.poles, &facts.feeds),
+        }
+    }
+
+    fn cutting(&self) -> CutPapers<'_> {
+        CutPapers::new(self.facts.system, &self.cuts, &self.labels, &self.fittings)
+    }
+
+    /// Tables for machines, in the order of their sheets.
+    #[must_use]
+    pub fn tables(&self) -> Vec<Table> {
+        let facts = self.facts;
+        let mut tables = vec![
+            findings_table(self.findings, self.lines),
+            self.cutting().table(),
+            label_table(facts.system, &self.labels),
             fuse_table(facts),
             load_table(facts),
             budget_table(facts),
             bank_table(facts),
-            material_table(&bill),
-            power_up_table(system, &plan),
-        ],
-        sheets: vec![
-            findings_sheet(findings, lines),
+            material_table(&self.bill),
+            power_up_table(facts.system, &self.plan),
+        ];
+        if has_ways(facts.system) {
+            tables.push(way_table(facts));
+        }
+        tables
+    }
+
+    /// Sheets for the bench, in the order they are used in.
+    #[must_use]
+    pub fn sheets(&self) -> Vec<Sheet> {
+        let facts = self.facts;
+        let system = facts.system;
+        let cutting = self.cutting();
+        let mut sheets = vec![
+            findings_sheet(self.findings, self.lines),
             cutting.sheet(),
             cutting.sheet_by_bundle(),
-            label_sheet(system, &labels),
+            label_sheet(system, &self.labels),
             fuse_sheet(facts),
             load_sheet(facts),
             budget_sheet(facts),
-            material_sheet(system, &cuts, &bill),
-            power_up_sheet(system, &plan, length_style(system)),
-        ],
-    };
-    if has_ways(system) {
-        lists.tables.push(way_table(facts));
-        lists.sheets.push(way_sheet(facts));
+            material_sheet(system, &self.cuts, &self.bill),
+            power_up_sheet(system, &self.plan, length_style(system)),
+        ];
+        if has_ways(system) {
+            sheets.push(way_sheet(facts));
+        }
+        sheets
     }
-    lists
 }

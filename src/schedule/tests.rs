@@ -434,8 +434,9 @@ fn rows_fit_their_columns() {
     for text in EXAMPLES {
         let system = boat(text);
         let facts = Facts::new(&system);
-        let lists = lists(&facts, &[], &LineIndex::new(text));
-        for table in &lists.tables {
+        let lines = LineIndex::new(text);
+        let rows = Rows::new(&facts, &[], &lines);
+        for table in &rows.tables() {
             assert!(
                 table
                     .rows
@@ -445,7 +446,7 @@ fn rows_fit_their_columns() {
                 table.stem
             );
         }
-        for sheet in &lists.sheets {
+        for sheet in &rows.sheets() {
             for row in sheet.blocks.iter().flat_map(|block| &block.rows) {
                 assert_eq!(row.len(), sheet.columns.len(), "{}", sheet.stem);
             }
