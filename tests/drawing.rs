@@ -8,7 +8,7 @@
 use loomwright::drawing::scene::{OFFSHEET, Role};
 use loomwright::drawing::{Sheet, SheetOptions, SheetSize, check, schematic};
 use loomwright::export::svg;
-use loomwright::system::System;
+use loomwright::system::{ComponentKind, System};
 use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -32,6 +32,7 @@ fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
 /// Every component and both ends of every conductor are drawn, once, and every broken-off end names its place.
 fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
     let mut parts = BTreeSet::new();
+    let mut inline: BTreeMap<&str, usize> = BTreeMap::new();
     let mut ends: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
     for group in sheets.iter().flat_map(|sheet| &sheet.groups) {
         match &group.role {
@@ -39,6 +40,7 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
                 name: part, kind, ..
             } => {
                 parts.insert(part.as_str());
+                *inline.entry(part).or_default() += usize::from(*kind == "inline");
                 if *kind == OFFSHEET {
                     assert!(
                         group.title.contains('/'),
@@ -61,6 +63,17 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
         assert!(
             parts.contains(component.name.as_str()),
             "{name}: {} is not drawn",
+            component.name
+        );
+        // Panels, plugs and relays are drawn one pole at a time, all else once.
+        let poles = matches!(
+            component.kind,
+            ComponentKind::Switch | ComponentKind::Connector | ComponentKind::Relay
+        );
+        let count = inline.get(component.name.as_str()).copied().unwrap_or(0);
+        assert!(
+            poles || count <= 1,
+            "{name}: {} is drawn {count} times",
             component.name
         );
     }

@@ -964,10 +964,15 @@ impl Measured {
                     && matches!(seg.left, End::Piece(..))
             })
         };
-        let hubs = (0..grid.pieces.len())
-            .filter(|&piece| on_path(piece) && grid.fed_here(piece) && fed(piece));
+        let single = |piece: usize| circuit.hubs[grid.pieces[piece].hub].kind == HubKind::Post;
+        let hubs = |singles: bool| {
+            (0..grid.pieces.len()).filter(move |&piece| {
+                single(piece) == singles && on_path(piece) && grid.fed_here(piece) && fed(piece)
+            })
+        };
         // The last one that lets the rest fit; where none does, the first.
-        let hub = hubs.max_by(|&a, &b| {
+        let best_of = |a: &usize, b: &usize| {
+            let (a, b) = (*a, *b);
             let rank = |piece: usize| {
                 let x = self.pushed[piece];
                 if x <= room { (1, x) } else { (0, -x) }
@@ -978,7 +983,8 @@ impl Measured {
                 .cmp(&b_rank.0)
                 .then(a_rank.1.total_cmp(&b_rank.1))
                 .then(b.cmp(&a))
-        });
+        };
+        let hub = hubs(false).max_by(best_of);
         if let Some(piece) = hub {
             return Some(Cut::Hub(grid.pieces[piece].hub));
         }
@@ -1047,7 +1053,12 @@ impl Measured {
                 }
             }
         }
-        best.map(|(_, cut)| cut)
+        let single = || {
+            hubs(true)
+                .max_by(best_of)
+                .map(|piece| Cut::Hub(grid.pieces[piece].hub))
+        };
+        best.map(|(_, cut)| cut).or_else(single)
     }
 
     /// Left and right edge of what stands in the column of the loads.

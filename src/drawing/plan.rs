@@ -144,7 +144,7 @@ impl Plan {
             circuit,
             cuts,
             refs: Vec::new(),
-            pair: vec![None; circuit.chains.len()],
+            broken: vec![None; circuit.chains.len()],
             placed: vec![[false; 2]; circuit.chains.len()],
             roles,
         };
@@ -534,11 +534,18 @@ struct Planner<'a> {
     circuit: &'a Circuit,
     cuts: &'a Cuts,
     refs: Vec<Reference>,
-    /// First reference of a chain that is broken off.
-    pair: Vec<Option<usize>>,
+    /// Chains that are broken off.
+    broken: Vec<Option<Broken>>,
     /// Whether each end of a chain stands on a row.
     placed: Vec<[bool; 2]>,
     roles: Roles,
+}
+
+/// A chain in two parts, each with its reference, by the end that keeps it.
+#[derive(Clone, Debug)]
+struct Broken {
+    parts: [Range<usize>; 2],
+    refs: [usize; 2],
 }
 
 /// What a hub puts on its left or its right, one row each.
@@ -577,52 +584,102 @@ impl Planner<'_> {
         Some(self.circuit.pole(self.system, hub, port))
     }
 
-    /// Index of the conductor to break a chain at, seen from one end: the last one.
-    fn cut(&self, chain: usize, end: usize) -> usize {
+    /// Index of the conductor to break a chain at, seen from one end: the last one; none where parts only touch.
+    fn cut(&self, chain: usize, end: usize) -> Option<usize> {
         if let Some(&item) = self.cuts.folds.get(&chain) {
-            return item;
+            return Some(item);
         }
         let items = &self.chain(chain).items;
         let wire = |item: &Item| matches!(item, Item::Wire(_));
-        let found = if end == 0 {
-            items.iter().rposition(wire)
+        let joint = |item: &Item| matches!(item, Item::Joint(_));
+        if end == 0 {
+            items
+                .iter()
+                .rposition(wire)
+                .or_else(|| items.iter().rposition(joint))
         } else {
-            items.iter().position(wire)
-        };
-        found.unwrap_or(if end == 0 {
-            items.len().saturating_sub(1)
-        } else {
-            0
-        })
+            items
+                .iter()
+                .position(wire)
+                .or_else(|| items.iter().position(joint))
+        }
     }
 
-    /// The two references of a chain that is broken near the far side of `end`; the first belongs to `end`.
-    fn pair(&mut self, chain: usize, end: usize) -> (usize, usize) {
-        if let Some(first) = self.pair[chain] {
-            return (first, first + 1);
+    /// Breaks a chain near the far side of `end`, unless it is broken already; gives the part that `end` keeps.
+    fn break_from(&mut self, chain: usize, end: usize) -> (Range<usize>, usize) {
+        if self.broken[chain].is_none() {
+            let record = &self.circuit.chains[chain];
+            let count = record.items.len();
+            let first = self.refs.len();
+            let parts = match self.cut(chain, end) {
+                Some(at) => {
+                    let (wire, ends) = match record.items.get(at) {
+                        Some(Item::Wire(id)) => {
+                            let conductor = &self.system.conductors[id.index()];
+                            (Some(*id), [conductor.from, conductor.to])
+                        }
+                        Some(Item::Joint(id)) => {
+                            let link = &self.system.links[id.index()];
+                            (None, [link.a, link.b])
+                        }
+                        Some(Item::Cell(cell)) => (None, cell.ends),
+                        None => (None, [TerminalId(0), TerminalId(0)]),
+                    };
+                    // The terminal on the side of `end` is the one that the item before it, or the hub, has.
+                    let near = self.side_terminal(chain, at, end);
+                    let far = if ends[0] == near { ends[1] } else { ends[0] };
+                    self.refs.push(Reference { wire, far });
+                    self.refs.push(Reference { wire, far: near });
+                    [0..(at + 1).min(count), at..count]
+                }
+                None => {
+                    // Parts that touch stay whole on one side; the other side keeps the bare terminal.
+                    let here = |end: usize| {
+                        record.ends[end].map_or(TerminalId(0), |(hub, port)| {
+                            self.circuit.hubs[hub].ports[port].terminal
+                        })
+                    };
+                    let last = if end == 0 {
+                        record.items.last()
+                    } else {
+                        record.items.first()
+                    };
+                    let near = match last {
+                        Some(Item::Cell(cell)) => cell.ends[end],
+                        _ => here(end),
+                    };
+                    self.refs.push(Reference {
+                        wire: None,
+                        far: here(1 - end),
+                    });
+                    self.refs.push(Reference {
+                        wire: None,
+                        far: near,
+                    });
+                    if end == 0 {
+                        [0..count, count..count]
+                    } else {
+                        [0..0, 0..count]
+                    }
+                }
+            };
+            // The first reference belongs to the side that the chain was broken from.
+            let refs = if end == 0 {
+                [first, first + 1]
+            } else {
+                [first + 1, first]
+            };
+            self.broken[chain] = Some(Broken { parts, refs });
         }
-        let at = self.cut(chain, end);
-        let items = &self.circuit.chains[chain].items;
-        let (wire, ends) = match items.get(at) {
-            Some(Item::Wire(id)) => {
-                let conductor = &self.system.conductors[id.index()];
-                (Some(*id), [conductor.from, conductor.to])
-            }
-            Some(Item::Joint(id)) => {
-                let link = &self.system.links[id.index()];
-                (None, [link.a, link.b])
-            }
-            Some(Item::Cell(cell)) => (None, cell.ends),
-            None => (None, [TerminalId(0), TerminalId(0)]),
-        };
-        // The terminal on the side of `end` is the one that the item before it, or the hub, has.
-        let near = self.side_terminal(chain, at, end);
-        let far = if ends[0] == near { ends[1] } else { ends[0] };
-        let first = self.refs.len();
-        self.refs.push(Reference { wire, far });
-        self.refs.push(Reference { wire, far: near });
-        self.pair[chain] = Some(first);
-        (first, first + 1)
+        self.kept(chain, end)
+    }
+
+    /// The part of a broken chain at one of its ends, and the reference that stands for the other.
+    fn kept(&self, chain: usize, end: usize) -> (Range<usize>, usize) {
+        match &self.broken[chain] {
+            Some(broken) => (broken.parts[end].clone(), broken.refs[end]),
+            None => (0..self.chain(chain).items.len(), 0),
+        }
     }
 
     /// Terminal of an item on the side of one end of its chain.
@@ -656,16 +713,10 @@ impl Planner<'_> {
 
     /// The part of a broken-off chain from `end` to the reference on its right.
     fn near_part(&mut self, chain: usize, end: usize, left: End) -> Seg {
-        let (reference, _) = self.pair(chain, end);
-        let at = self.cut(chain, end);
-        let count = self.chain(chain).items.len();
+        let (items, reference) = self.break_from(chain, end);
         Seg {
             chain: Some(chain),
-            items: if end == 0 {
-                0..(at + 1).min(count)
-            } else {
-                at..count
-            },
+            items,
             flipped: end == 1,
             left,
             right: End::Ref(reference),
@@ -674,15 +725,8 @@ impl Planner<'_> {
 
     /// The part of a broken-off chain, broken as seen from `end`, between the reference and the far end.
     fn far_part(&mut self, chain: usize, end: usize) -> (Range<usize>, usize) {
-        let (_, reference) = self.pair(chain, end);
-        let at = self.cut(chain, end);
-        let count = self.chain(chain).items.len();
-        let items = if end == 0 {
-            at..count
-        } else {
-            0..(at + 1).min(count)
-        };
-        (items, reference)
+        self.break_from(chain, end);
+        self.kept(chain, 1 - end)
     }
 
     /// The end from which a chain between two positive hubs is broken: the one nearer to a source.
@@ -1073,7 +1117,7 @@ impl Planner<'_> {
             at += 1;
         }
         for (chain, end, port) in away {
-            let far_ready = self.pair[chain].is_some();
+            let far_ready = self.broken[chain].is_some();
             self.placed[chain][end] = true;
             let here = End::Piece(piece, port);
             let seg = if far_ready {
@@ -1212,7 +1256,7 @@ impl Planner<'_> {
                 if let (End::Hub(hub, _), Some(chain)) = (end, record.chain)
                     && !self.roles.kinds[hub].elastic()
                     && homes.grid[hub] != index
-                    && self.pair[chain].is_none()
+                    && self.broken[chain].is_none()
                 {
                     self.break_off(grid, seg, left, chain);
                 }
@@ -1243,7 +1287,7 @@ impl Planner<'_> {
                             let seg = self.whole(chain, 1 - end, here, here);
                             Some(seg)
                         }
-                        Some(_) if self.pair[chain].is_some() && !self.placed[chain][end] => {
+                        Some(_) if self.broken[chain].is_some() && !self.placed[chain][end] => {
                             let (items, reference) = self.far_part(chain, 1 - end);
                             Some(Seg {
                                 chain: Some(chain),
@@ -1317,7 +1361,7 @@ impl Planner<'_> {
             return None;
         }
         // Leads left out of the bar, into the row in which a ladder's supply comes in.
-        let seg = if upward || self.pair[chain].is_none() && !downward {
+        let seg = if upward || self.broken[chain].is_none() && !downward {
             let seg = self.near_part(chain, end, here);
             Seg {
                 left: seg.right,
@@ -1346,16 +1390,10 @@ impl Planner<'_> {
             (false, false) | (true, true) => 0,
             (false, true) | (true, false) => 1,
         };
-        let (reference, _) = self.pair(chain, kept);
-        let at = self.cut(chain, kept);
-        let count = self.chain(chain).items.len();
+        let (items, reference) = self.break_from(chain, kept);
         self.placed[chain][1 - kept] = false;
         let record = &mut grid.segs[seg];
-        record.items = if kept == 0 {
-            0..(at + 1).min(count)
-        } else {
-            at..count
-        };
+        record.items = items;
         if left {
             record.left = End::Ref(reference);
         } else {
@@ -1415,7 +1453,7 @@ impl Planner<'_> {
                 let record = &grid.segs[seg];
                 let fixed = |end: End| matches!(end, End::Piece(..) | End::Hub(..));
                 record.chain.is_some_and(|chain| {
-                    self.cuts.folds.contains_key(&chain) && self.pair[chain].is_none()
+                    self.cuts.folds.contains_key(&chain) && self.broken[chain].is_none()
                 }) && fixed(record.left)
                     && fixed(record.right)
             })
@@ -1507,7 +1545,7 @@ impl Planner<'_> {
         let (Some(chain), End::Hub(hub, port)) = (record.chain, end) else {
             return;
         };
-        if self.pair[chain].is_some() {
+        if self.broken[chain].is_some() {
             return;
         }
         self.break_off(grid, seg, left, chain);
@@ -1685,7 +1723,7 @@ impl Planner<'_> {
     fn jump(&mut self, grid: &mut Grid, seg: usize) {
         let record = grid.segs[seg].clone();
         let Some(chain) = record.chain else { return };
-        if self.pair[chain].is_some() {
+        if self.broken[chain].is_some() {
             // Already broken: let the free end go.
             grid.segs[seg].right = End::Open;
             return;

@@ -508,7 +508,12 @@ impl<'a> Stage<'a> {
             let title = self.part_title(hub.component, &name);
             // The ports follow with the wires that land on them.
             self.bar_ports(part, piece, (from, to), layers, &mut shapes);
-            let (name, piece_number, id) = self.next_piece(hub.component);
+            let (mut name, piece_number, mut id) = self.next_piece(hub.component);
+            if hub.block_negative {
+                // Its terminals are named behind this one.
+                name.push_str(".negative");
+                id.push_str("-negative");
+            }
             layers.parts.push(Group {
                 id,
                 role: Role::Part {
