@@ -33,6 +33,7 @@ fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
 fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
     let mut parts = BTreeSet::new();
     let mut inline: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut points: BTreeMap<&str, usize> = BTreeMap::new();
     let mut ends: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
     for group in sheets.iter().flat_map(|sheet| &sheet.groups) {
         match &group.role {
@@ -41,6 +42,9 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
             } => {
                 parts.insert(part.as_str());
                 *inline.entry(part).or_default() += usize::from(*kind == "inline");
+                if matches!(*kind, "post" | "splice") {
+                    *points.entry(group.title.as_str()).or_default() += 1;
+                }
                 if *kind == OFFSHEET {
                     assert!(
                         group.title.contains('/'),
@@ -76,6 +80,9 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
             "{name}: {} is drawn {count} times",
             component.name
         );
+    }
+    for (point, count) in points {
+        assert_eq!(count, 1, "{name}: {point} is drawn in several places");
     }
     for conductor in &system.conductors {
         let found = ends.get(conductor.number.as_str()).copied();

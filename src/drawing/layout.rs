@@ -5,7 +5,7 @@
 use super::circuit::{Cell, CellKind, Circuit, Hub, HubKind, Item};
 use super::font;
 use super::pages::Zoning;
-use super::plan::{Cut, Cuts, End, Grid, Plan, Seg};
+use super::plan::{Cut, Cuts, End, Grid, Plan, Preference, Seg};
 use super::scene::Pole;
 use super::symbols::{self, MODULE, Symbol};
 use super::words::{self, SMALL, TEXT};
@@ -930,7 +930,13 @@ impl Measured {
     }
 
     /// Where to take the grid apart so that what is left fits a width: at the last place that still does.
-    pub(super) fn shorten(&self, source: &Source<'_>, cuts: &Cuts, most: f64) -> Option<Cut> {
+    pub(super) fn shorten(
+        &self,
+        source: &Source<'_>,
+        cuts: &Cuts,
+        preference: Preference,
+        most: f64,
+    ) -> Option<Cut> {
         let (circuit, grid) = (source.circuit, source.grid);
         let right = |column: usize| self.pushed[column] + self.columns[column].width;
         let last = (0..self.columns.len())
@@ -984,7 +990,10 @@ impl Measured {
                 .then(a_rank.1.total_cmp(&b_rank.1))
                 .then(b.cmp(&a))
         };
-        let hub = hubs(false).max_by(best_of);
+        let hub = match preference {
+            Preference::Rungs => hubs(false).max_by(best_of),
+            Preference::Terminals => hubs(false).chain(hubs(true)).max_by(best_of),
+        };
         if let Some(piece) = hub {
             return Some(Cut::Hub(grid.pieces[piece].hub));
         }

@@ -22,7 +22,7 @@ use crate::system::{Paper, System};
 use circuit::Circuit;
 use layout::{Lettering, Measured, Source};
 use pages::{Flow, Paged, Zoning};
-use plan::{Cut, Cuts, Plan};
+use plan::{Cut, Cuts, Plan, Preference};
 use render::{Layers, Stage};
 use std::collections::BTreeMap;
 
@@ -171,34 +171,52 @@ impl Draft {
             }
         }
         cuts.blocks = true;
-        let mut draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
-        // Each turn takes one hub or one rung out of every grid that is too wide; both run out.
-        for _ in 0..MOST_CUTS {
-            let wide = draft.too_wide(room.width);
-            if wide.is_empty() {
-                break;
-            }
-            let found: Vec<Option<Cut>> = wide
-                .into_iter()
-                .map(|grid| draft.shorten(system, circuit, &cuts, (grid, room.width)))
-                .collect();
-            let mut changed = false;
-            for cut in found.into_iter().flatten() {
-                changed |= match cut {
-                    Cut::Hub(hub) => cuts.apart.insert(hub),
-                    Cut::Rung(chain, item) => cuts.folds.insert(chain, item).is_none(),
-                    Cut::Return(hub) => cuts.returns.insert(hub),
-                };
-            }
-            if !changed && !std::mem::replace(&mut cuts.single_references, true) {
-                changed = true;
-            }
-            if !changed {
-                break;
-            }
-            draft = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+        let plain = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+        if plain.too_wide(room.width).is_empty() {
+            return plain;
         }
-        draft
+        // Rungs are broken before the bars of single terminals are taken apart, or the other way about.
+        for preference in [Preference::Rungs, Preference::Terminals] {
+            let mut draft = None;
+            let mut cuts = cuts.clone();
+            for _ in 0..MOST_CUTS {
+                let current = draft.as_ref().unwrap_or(&plain);
+                if !current.take_apart(system, circuit, &mut cuts, preference, room.width) {
+                    break;
+                }
+                let next = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+                if next.too_wide(room.width).is_empty() {
+                    return next;
+                }
+                draft = Some(next);
+            }
+        }
+        plain
+    }
+
+    /// Takes one hub or one rung out of every grid that is too wide; false when nothing more can be taken.
+    fn take_apart(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        cuts: &mut Cuts,
+        preference: Preference,
+        width: f64,
+    ) -> bool {
+        let found: Vec<Cut> = self
+            .too_wide(width)
+            .into_iter()
+            .filter_map(|grid| self.shorten(system, circuit, cuts, preference, (grid, width)))
+            .collect();
+        let mut changed = false;
+        for cut in found {
+            changed |= match cut {
+                Cut::Hub(hub) => cuts.apart.insert(hub),
+                Cut::Rung(chain, item) => cuts.folds.insert(chain, item).is_none(),
+                Cut::Return(hub) => cuts.returns.insert(hub),
+            };
+        }
+        changed || !std::mem::replace(&mut cuts.single_references, true)
     }
 
     /// Where to take a grid apart that is too wide.
@@ -207,6 +225,7 @@ impl Draft {
         system: &System,
         circuit: &Circuit,
         cuts: &Cuts,
+        preference: Preference,
         (grid, width): (usize, f64),
     ) -> Option<Cut> {
         let source = Source {
@@ -216,7 +235,7 @@ impl Draft {
             grid: &self.plan.grids[grid],
             zoning: &self.zonings[grid],
         };
-        self.measured[grid].shorten(&source, cuts, width)
+        self.measured[grid].shorten(&source, cuts, preference, width)
     }
 
     /// How much wider the widest grid is than a sheet, in mm.

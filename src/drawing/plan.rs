@@ -25,6 +25,15 @@ pub(super) struct Cuts {
     pub(super) single_references: bool,
 }
 
+/// What is broken first where a grid is too wide, after everything that a bus or a block feeds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Preference {
+    /// Rungs and returns.
+    Rungs,
+    /// The bars of single terminals.
+    Terminals,
+}
+
 /// One place at which a grid is made narrower.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Cut {
@@ -1304,11 +1313,12 @@ impl Planner<'_> {
                     if !matches!(seg.left, End::Ref(_)) && !matches!(seg.right, End::Ref(_)) {
                         self.placed[chain] = [true; 2];
                     }
+                    // A single terminal keeps its rows together.
+                    let from_elsewhere = matches!(seg.left, End::Ref(_)) && seg.right == here;
                     let beside = self
                         .feeder_beside(grid, homes, far)
-                        .or(grid
-                            .supply
-                            .filter(|_| matches!(seg.left, End::Ref(_)) && seg.right == here))
+                        .or(grid.supply.filter(|_| from_elsewhere))
+                        .filter(|_| self.roles.kinds[hub].elastic())
                         .and_then(|feeder| grid.row_of(feeder));
                     let at = match (beside, last) {
                         (Some(row), _) | (None, Some(row)) => row + 1,
@@ -1545,21 +1555,41 @@ impl Planner<'_> {
         let (Some(chain), End::Hub(hub, port)) = (record.chain, end) else {
             return;
         };
-        if self.broken[chain].is_some() {
-            return;
-        }
-        self.break_off(grid, seg, left, chain);
-        // The end of the chain that stays where it was.
-        let kept = usize::from(record.flipped != left);
-        let (items, reference) = self.far_part(chain, kept);
-        let here = End::Hub(hub, port);
-        let reference = End::Ref(reference);
-        let rest = Seg {
-            chain: Some(chain),
-            items,
-            flipped: (kept == 1) != main_is_left,
-            left: if main_is_left { here } else { reference },
-            right: if main_is_left { reference } else { here },
+        let row = grid.row_of(seg);
+        let rest = if self.broken[chain].is_some() {
+            // The other end is broken off already: the whole row moves.
+            let (Some(row), End::Ref(_)) = (row, if left { record.right } else { record.left })
+            else {
+                return;
+            };
+            if grid.rows[row].len() > 1 {
+                return;
+            }
+            grid.rows.remove(row);
+            if left == main_is_left {
+                record
+            } else {
+                Seg {
+                    left: record.right,
+                    right: record.left,
+                    flipped: !record.flipped,
+                    ..record
+                }
+            }
+        } else {
+            self.break_off(grid, seg, left, chain);
+            // The end of the chain that stays where it was.
+            let kept = usize::from(record.flipped != left);
+            let (items, reference) = self.far_part(chain, kept);
+            let here = End::Hub(hub, port);
+            let reference = End::Ref(reference);
+            Seg {
+                chain: Some(chain),
+                items,
+                flipped: (kept == 1) != main_is_left,
+                left: if main_is_left { here } else { reference },
+                right: if main_is_left { reference } else { here },
+            }
         };
         let others = |row: &Vec<usize>| {
             row.iter().any(|&seg| {
