@@ -5,7 +5,7 @@
 // A test reads the examples and may keep what it drew.
 #![allow(clippy::disallowed_methods)]
 
-use loomwright::drawing::scene::{OFFSHEET, Role};
+use loomwright::drawing::scene::{Form, OFFSHEET, Role};
 use loomwright::drawing::{Sheet, SheetOptions, SheetSize, check, schematic};
 use loomwright::export::svg;
 use loomwright::system::{ComponentKind, System};
@@ -43,7 +43,11 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
                 parts.insert(part.as_str());
                 *inline.entry(part).or_default() += usize::from(*kind == "inline");
                 if matches!(*kind, "post" | "splice") {
-                    *points.entry(group.title.as_str()).or_default() += 1;
+                    // A point whose rows are cut names the place of the rest.
+                    let told = group.shapes.iter().any(
+                        |shape| matches!(&shape.form, Form::Text { text, .. } if text.contains('/')),
+                    );
+                    *points.entry(group.title.as_str()).or_default() += usize::from(!told);
                 }
                 if *kind == OFFSHEET {
                     assert!(
@@ -82,7 +86,7 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
         );
     }
     for (point, count) in points {
-        assert_eq!(count, 1, "{name}: {point} is drawn in several places");
+        assert!(count <= 1, "{name}: {point} is drawn in several places");
     }
     for conductor in &system.conductors {
         let found = ends.get(conductor.number.as_str()).copied();
@@ -595,5 +599,86 @@ fn made_boats_meet_the_targets() {
     if let Ok(to) = std::env::var("LOOMWRIGHT_DRAWINGS") {
         std::fs::write(Path::new(&to).join("figures.md"), figures)
             .expect("the directory can be written to");
+    }
+}
+
+/// A heap of parts with conductors between terminals picked at random: no boat, but it must be drawn whole.
+fn heap(parts: usize, wires: usize, seed: u64) -> System {
+    use std::fmt::Write;
+    let mut dice = Dice(seed);
+    let mut sections: BTreeMap<&str, String> = BTreeMap::new();
+    let mut terminals: Vec<String> = Vec::new();
+    for part in 0..parts {
+        let zone = ["", "zone: bow", "zone: helm"][dice.below(3)];
+        let (section, record, ends): (&str, &str, &[&str]) = match dice.below(18) {
+            0 | 1 => ("batteries", "", &["+", "-"]),
+            2 => ("switches", "", &["in", "out"]),
+            3 => (
+                "switches",
+                "kind: battery, terminals: [a, b, c], positions: {x: [[a, c]], y: [[b, c]]},",
+                &["a", "b", "c"],
+            ),
+            4 => (
+                "relays",
+                "contacts: changeover,",
+                &["coil+", "coil-", "com", "no", "nc"],
+            ),
+            5 => ("combiners", "", &["a", "b", "-"]),
+            6 => ("isolators", "outputs: 2,", &["in", "1", "2"]),
+            7 => ("fuses", "rating: 5 A,", &["in", "out"]),
+            8 => (
+                "fuse-blocks",
+                "ways: {1: 5 A, 2: spare, 3: 7.5 A}, negative: {studs: 4},",
+                &["feed", "1", "2", "3", "negative"],
+            ),
+            9 => ("buses", "polarity: positive,", &["1", "2", "3"]),
+            10 => ("buses", "polarity: negative,", &["1", "2", "3"]),
+            11 => ("loads", "kind: lamp,", &["+", "-"]),
+            12 => (
+                "loads",
+                "inputs: {main: {}, memory: {}},",
+                &["main", "memory", "-"],
+            ),
+            13 => ("chargers", "outputs: {1: {}, 2: {}},", &["1+", "2+", "-"]),
+            14 => ("converters", "", &["in+", "in-", "out+", "out-"]),
+            15 => ("instruments", "kind: gauge, senses: [s],", &["+", "-", "s"]),
+            16 => ("shunts", "", &["battery", "system", "battery-sense"]),
+            _ => ("connectors", "cavities: 2,", &["1a", "1b", "2a", "2b"]),
+        };
+        let _ = writeln!(
+            sections.entry(section).or_default(),
+            "  p{part}: {{{record} {zone}}}"
+        );
+        terminals.extend(ends.iter().map(|end| format!("p{part}.{end}")));
+    }
+    for part in 0..parts / 6 {
+        let _ = writeln!(sections.entry("splices").or_default(), "  s{part}: {{}}");
+        terminals.push(format!("s{part}"));
+    }
+    let mut text = String::from("loomwright: 1\nzones: {bow: {}, helm: {}}\n");
+    for (section, records) in sections {
+        let _ = write!(text, "{section}:\n{records}");
+    }
+    text.push_str("runs:\n");
+    for wire in 0..wires {
+        let from = &terminals[dice.below(terminals.len())];
+        let to = &terminals[dice.below(terminals.len())];
+        if from != to {
+            let _ = writeln!(text, "  W{wire}: {{from: {from}, to: {to}}}");
+        }
+    }
+    boat(&text)
+}
+
+#[test]
+fn heaps_of_parts_are_complete_and_clear() {
+    for seed in 0..120 {
+        let parts = 3 + usize::try_from(seed % 25).expect("a small number");
+        let system = heap(parts, parts * 2, 1000 + seed);
+        let name = format!("heap-{seed}");
+        let sheets = draw(&system, SheetSize::A3);
+        keep(&name, SheetSize::A3, &sheets);
+        assert_complete(&name, &system, &sheets);
+        assert_clear(&name, &sheets);
     }
 }

@@ -29,7 +29,7 @@ pub(super) const LEADING: f64 = 1.2;
 /// Half the height of a box beyond its first and last row, in mm.
 pub(super) const BOX_RIM: f64 = 3.75;
 /// Rows above which a grid may have to be cut.
-const MAY_BE_CUT: usize = 12;
+pub(super) const MAY_BE_CUT: usize = 8;
 /// How far a bar reaches beyond its first and last row, in mm.
 pub(super) const BAR_RIM: f64 = 2.5;
 
@@ -504,13 +504,13 @@ impl Plate {
             }
         };
         let same = |other: &&super::plan::Piece| other.hub == grid.pieces[piece].hub;
-        let in_pieces = grid.pieces.iter().filter(same).count() > 1 || grid.rows.len() > 20;
+        let in_pieces = grid.pieces.iter().filter(same).count() > 1 || grid.rows.len() > MAY_BE_CUT;
         Self {
             title,
             table,
             sides,
             body,
-            also: hub.kind.elastic() && in_pieces,
+            also: hub.kind != HubKind::Post && in_pieces,
             title_ends: used[1].is_empty() && matches!(hub.kind, HubKind::Bus | HubKind::Ground),
         }
     }

@@ -273,7 +273,10 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
     let mut zones: Vec<ZoneId> = parts.chain(hubs).collect();
     zones.sort_unstable();
     zones.dedup();
-    if let ([only], false) = (zones.as_slice(), grid.loose) {
+    if grid.loose {
+        return Zoning::Runs(Vec::new(), [None, None]);
+    }
+    if let [only] = zones.as_slice() {
         return Zoning::Whole(*only);
     }
     let mut runs: Vec<(ZoneId, usize, usize)> = Vec::new();
@@ -438,7 +441,11 @@ fn foot_span(
     let word = port.map_or("", |port| {
         super::layout::terminal_word(system, port.terminal)
     });
-    let half = super::font::width(word, SMALL) / 2.0;
+    let mut room = super::font::width(word, SMALL);
+    if grid.rows.len() > super::layout::MAY_BE_CUT {
+        room += super::font::width(" 00/A0", SMALL);
+    }
+    let half = room / 2.0;
     let middle = f64::midpoint(measured.bar_left(piece), measured.bar_right(piece));
     (middle - half, middle + half)
 }

@@ -179,6 +179,7 @@ impl Plan {
             loose: true,
             ..Grid::default()
         };
+        planner.leftovers(&mut grids, &homes);
         planner.loose_rows(&mut loose);
         if !loose.rows.is_empty() {
             grids.push(loose);
@@ -528,6 +529,20 @@ fn other_hub(chain: &Chain, hub: usize) -> Option<usize> {
         .find(|&known| known != hub)
 }
 
+/// One end of a segment at a second piece of a hub that has but one.
+#[derive(Clone, Copy, Debug)]
+struct Stray {
+    seg: usize,
+    /// Its left end.
+    left: bool,
+    /// A segment of the main piece.
+    beside: usize,
+    /// The rest goes before that segment, not after it.
+    before: bool,
+    /// The main piece stands left of what it joins.
+    main_is_left: bool,
+}
+
 /// Most turns in which second pieces of single terminals are sent home.
 const MOST_TURNS: usize = 8;
 
@@ -585,12 +600,6 @@ struct Frame {
 impl Planner<'_> {
     fn chain(&self, chain: usize) -> &Chain {
         &self.circuit.chains[chain]
-    }
-
-    /// Pole at the far end of a chain; none where it is open.
-    fn far_pole(&self, chain: usize, end: usize) -> Option<Pole> {
-        let (hub, port) = self.chain(chain).ends[1 - end]?;
-        Some(self.circuit.pole(self.system, hub, port))
     }
 
     /// Index of the conductor to break a chain at, seen from one end: the last one; none where parts only touch.
@@ -843,18 +852,14 @@ impl Planner<'_> {
                     rights.push((1, Action::Right(chain, end, End::Open)));
                     continue;
                 };
-                if self.far_pole(chain, end) == Some(Pole::Negative)
-                    && self.roles.kinds[far] != HubKind::Tie
-                {
+                if self.roles.negative[far] {
                     let battery = self.chain(chain).has_source() && !self.chain(chain).has_load();
-                    if self.roles.negative[far] {
-                        if battery && source.is_some() {
-                            lefts.push(Action::Left(chain, end, End::Hub(far, far_port)));
-                        } else {
-                            rights.push((1, Action::Right(chain, end, End::Hub(far, far_port))));
-                        }
-                        continue;
+                    if battery && source.is_some() {
+                        lefts.push(Action::Left(chain, end, End::Hub(far, far_port)));
+                    } else {
+                        rights.push((1, Action::Right(chain, end, End::Hub(far, far_port))));
                     }
+                    continue;
                 }
                 if self.roles.kinds[far] == HubKind::Tie {
                     if self.roles.grid[far] != index {
@@ -1041,6 +1046,7 @@ impl Planner<'_> {
                     }
                     Some((far, far_port))
                         if far != hub
+                            && self.broken[chain].is_none()
                             && grid.piece_of.contains_key(&far)
                             && self.roles.grid[far] == index =>
                     {
@@ -1181,7 +1187,10 @@ impl Planner<'_> {
                 for &(_, _, _, (bar, _)) in bars {
                     let piece = grid.pieces[bar];
                     // Rows that the bar must pass to reach the gap.
-                    let rows = if gap > piece.last {
+                    let rows = if piece.first == usize::MAX {
+                        // A bar without rows yet goes wherever its first one is.
+                        0..0
+                    } else if gap > piece.last {
                         piece.last + 1..gap
                     } else if gap <= piece.first {
                         gap..piece.first
@@ -1226,6 +1235,20 @@ impl Planner<'_> {
                 home[hub] = self.roles.root[hub].map_or(0, |root| self.system_index(root));
                 continue;
             };
+            // A battery that returns to where it came from is drawn with its system.
+            let mut chains = self.circuit.hubs[hub]
+                .ports
+                .iter()
+                .flat_map(|port| &port.chains);
+            let in_ring = chains.any(|&(chain, end)| {
+                let far = self.chain(chain).ends[1 - end];
+                self.chain(chain).has_source()
+                    && far.is_some_and(|(far, _)| self.roles.negative[far])
+            });
+            if in_ring {
+                home[hub] = self.roles.root[hub].map_or(0, |root| self.system_index(root));
+                continue;
+            }
             let mut votes: BTreeMap<usize, usize> = BTreeMap::new();
             for &(chain, end) in self.circuit.hubs[hub]
                 .ports
@@ -1441,18 +1464,70 @@ impl Planner<'_> {
                 grid.push(seg);
             }
         }
+    }
+
+    /// Draws what no ladder has drawn: each end of a chain at its own hub, broken off in between.
+    fn leftovers(&mut self, grids: &mut [Grid], homes: &Homes) {
         for chain in 0..self.circuit.chains.len() {
-            if self.placed[chain] != [false; 2] {
-                continue;
+            for end in 0..2 {
+                let Some((hub, port)) = self.chain(chain).ends[end] else {
+                    continue;
+                };
+                if std::mem::replace(&mut self.placed[chain][end], true) {
+                    continue;
+                }
+                let open = self.chain(chain).ends[1 - end].is_none();
+                let (items, far) = if open {
+                    (0..self.chain(chain).items.len(), End::Open)
+                } else {
+                    let (items, reference) = self.break_from(chain, end);
+                    (items, End::Ref(reference))
+                };
+                let negative = self.roles.negative[hub];
+                let index = if negative {
+                    homes.grid[hub]
+                } else {
+                    self.roles.grid[hub]
+                };
+                let grid = &mut grids[index];
+                let here = if negative {
+                    End::Hub(hub, port)
+                } else {
+                    let next = grid.pieces.len();
+                    let piece = *grid.piece_of.entry(hub).or_insert(next);
+                    if piece == next {
+                        grid.pieces.push(Piece {
+                            hub,
+                            first: usize::MAX,
+                            last: 0,
+                        });
+                    }
+                    End::Piece(piece, port)
+                };
+                let beside = grid.rows.iter().rposition(|row| {
+                    row.iter().any(|&seg| {
+                        let seg = &grid.segs[seg];
+                        [seg.left, seg.right]
+                            .into_iter()
+                            .any(|end| match (end, here) {
+                                (End::Piece(a, _), End::Piece(b, _))
+                                | (End::Hub(a, _), End::Hub(b, _)) => a == b,
+                                _ => false,
+                            })
+                    })
+                });
+                let row = beside.map_or(grid.rows.len(), |row| row + 1);
+                grid.insert(
+                    row,
+                    Seg {
+                        chain: Some(chain),
+                        items,
+                        flipped: (end == 1) != negative,
+                        left: if negative { far } else { here },
+                        right: if negative { here } else { far },
+                    },
+                );
             }
-            // Whatever was left over is drawn between bars of its own.
-            let ends = self
-                .chain(chain)
-                .ends
-                .map(|end| end.map_or(End::Open, |(hub, port)| End::Hub(hub, port)));
-            let seg = self.whole(chain, 0, ends[0], ends[1]);
-            self.placed[chain] = [true; 2];
-            grid.push(seg);
         }
     }
 
@@ -1508,15 +1583,14 @@ impl Planner<'_> {
                 *grid = trial;
                 return;
             }
-            for (seg, left, main_is_left) in strays {
-                self.send_home(grid, seg, left, main_is_left);
+            for stray in strays {
+                self.send_home(grid, stray);
             }
         }
     }
 
-    /// Ends of segments at second pieces of hubs that have but one: segment, whether it is its left end, and
-    /// whether the main piece stands left of what it joins.
-    fn stray_ends(&self, trial: &Grid) -> Vec<(usize, bool, bool)> {
+    /// Ends of segments at second pieces of hubs that have but one.
+    fn stray_ends(&self, trial: &Grid) -> Vec<Stray> {
         let mut uses: BTreeMap<usize, BTreeMap<usize, Vec<(usize, bool)>>> = BTreeMap::new();
         for (index, seg) in trial.segs.iter().enumerate() {
             for (left, end) in [(true, seg.left), (false, seg.right)] {
@@ -1538,18 +1612,37 @@ impl Planner<'_> {
                 .iter()
                 .max_by_key(|(piece, ends)| (ends.len(), std::cmp::Reverse(**piece)))
                 .map(|(piece, _)| *piece);
-            let on_left = main.is_some_and(|main| pieces[&main].iter().all(|&(_, left)| left));
-            for (piece, ends) in pieces {
-                if Some(piece) != main {
-                    strays.extend(ends.into_iter().map(|(seg, left)| (seg, left, on_left)));
-                }
+            let Some(main) = main else { continue };
+            let main_is_left = pieces[&main].iter().all(|&(_, left)| left);
+            // A bar ends with the row by which it returns, so what is added stands before that.
+            let ends = &pieces[&main];
+            let kept = ends.iter().rfind(|&&(_, left)| left == main_is_left);
+            let Some(&(beside, at_left)) = kept.or(ends.first()) else {
+                continue;
+            };
+            let before = at_left != main_is_left;
+            for (_, ends) in pieces.into_iter().filter(|(piece, _)| *piece != main) {
+                strays.extend(ends.into_iter().map(|(seg, left)| Stray {
+                    seg,
+                    left,
+                    beside,
+                    before,
+                    main_is_left,
+                }));
             }
         }
         strays
     }
 
     /// Breaks a segment off at one end and puts the rest of it beside its hub's other rows.
-    fn send_home(&mut self, grid: &mut Grid, seg: usize, left: bool, main_is_left: bool) {
+    fn send_home(&mut self, grid: &mut Grid, stray: Stray) {
+        let Stray {
+            seg,
+            left,
+            beside,
+            before,
+            main_is_left,
+        } = stray;
         let record = grid.segs[seg].clone();
         let end = if left { record.left } else { record.right };
         let (Some(chain), End::Hub(hub, port)) = (record.chain, end) else {
@@ -1591,18 +1684,9 @@ impl Planner<'_> {
                 right: if main_is_left { reference } else { here },
             }
         };
-        let others = |row: &Vec<usize>| {
-            row.iter().any(|&seg| {
-                let seg = &grid.segs[seg];
-                let end = if main_is_left { seg.left } else { seg.right };
-                matches!(end, End::Hub(known, _) if known == hub)
-            })
-        };
         let row = grid
-            .rows
-            .iter()
-            .rposition(others)
-            .map_or(grid.rows.len(), |row| row + 1);
+            .row_of(beside)
+            .map_or(grid.rows.len(), |row| row + usize::from(!before));
         grid.insert(row, rest);
     }
 
@@ -1693,7 +1777,16 @@ impl Planner<'_> {
                     left == rail
                 }
             };
-            if grid.order.iter().any(outer) {
+            let passed = (0..grid.segs.len()).any(|seg| {
+                let (left, right) = grid.bars_of(seg);
+                let beyond = if side == 0 {
+                    right == Some(rail)
+                } else {
+                    left == Some(rail)
+                };
+                beyond && left.is_some() && right.is_some()
+            });
+            if passed || grid.order.iter().any(outer) {
                 grid.rails[side] = None;
                 continue;
             }
@@ -1742,6 +1835,8 @@ impl Planner<'_> {
                     grid.order.push((bar, left));
                     after[bar].push(left);
                 } else {
+                    // Both halves stay on their row, so the bars keep their order.
+                    grid.order.push((left, right));
                     self.jump(grid, seg);
                     broken.insert(seg);
                 }

@@ -500,9 +500,19 @@ impl<'a> Stage<'a> {
             if let (HubKind::Post, Some(drop), Some(port)) =
                 (hub.kind, part.drops.get(&piece), hub.ports.first())
             {
-                let word = terminal_word(self.system, port.terminal);
+                let mut word = terminal_word(self.system, port.terminal).to_owned();
+                // A terminal whose rows were cut tells where the others are.
+                let here = self.place(part.sheet, (left, y0));
+                let others = self.hub_places.get(&record.hub).into_iter().flatten();
+                if let (true, Some(other)) = (
+                    record.first < part.rows.start,
+                    others.into_iter().find(|place| **place != here),
+                ) {
+                    word.push(' ');
+                    word.push_str(other);
+                }
                 let at = (f64::midpoint(left, right), y1 + drop + 0.4 + 0.8 * SMALL);
-                shapes.push(text(at, word, SMALL, Anchor::Middle));
+                shapes.push(text(at, &word, SMALL, Anchor::Middle));
             }
             let name = hub_name(self.system, hub);
             let title = self.part_title(hub.component, &name);
