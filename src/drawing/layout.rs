@@ -29,7 +29,7 @@ pub(super) const LEADING: f64 = 1.2;
 /// Half the height of a box beyond its first and last row, in mm.
 pub(super) const BOX_RIM: f64 = 3.75;
 /// Rows above which a grid may have to be cut.
-pub(super) const MAY_BE_CUT: usize = 8;
+pub(super) const MAY_BE_CUT: usize = 7;
 /// How far a bar reaches beyond its first and last row, in mm.
 pub(super) const BAR_RIM: f64 = 2.5;
 
@@ -523,7 +523,7 @@ impl Plate {
     /// Width of the lines above it.
     pub(super) fn title_width(&self) -> f64 {
         let also = if self.also {
-            font::width("also 00/A0 00/A0 …", TEXT)
+            font::width("also 00/A0 …", TEXT)
         } else {
             0.0
         };
@@ -1106,10 +1106,10 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
         open.retain(|&piece| grid.pieces[piece].last >= row);
         open.extend(&starts[row]);
         open.sort_by_key(|&piece| (depth[piece], piece));
-        // Titles stand over a bar's first row, and again wherever the rows are cut.
+        // Titles stand over a bar's first row; where rows are cut, one is set above the other.
         let heads = |piece: usize| {
             let first = grid.pieces[piece].first;
-            first == row || first == row + 1 || grid.rows.len() > MAY_BE_CUT
+            first == row || first == row + 1
         };
         for pair in open.windows(2) {
             let (left, right) = (pair[0], pair[1]);

@@ -31,6 +31,8 @@ pub(super) const CUT_RIM: f64 = 2.0;
 const LEAST_ROWS: usize = 4;
 /// Width of the narrowest ladder worth the name, in mm.
 const LEAST_LADDER: f64 = 130.0;
+/// How far the name of a single terminal reaches to either side at most, in mm.
+const SPREAD: f64 = 8.0;
 /// Room round a ladder, in mm.
 const GRID_GAP: f64 = 7.5;
 
@@ -410,20 +412,19 @@ pub(super) fn extents(
         drops.push((piece, drop));
         found.push((left, right, 0.0, drop + 0.4 + SMALL));
     }
-    let lifts: Vec<(usize, f64)> = titles
-        .into_iter()
-        .map(|(piece, rim)| (piece, title_lift(measured, &found, piece, rim)))
-        .collect();
-    for &(piece, lift) in &lifts {
+    // Each title stands over what is there already, titles before it included.
+    let mut lifts = Vec::with_capacity(titles.len());
+    for (piece, rim) in titles {
         let plate = &measured.plates[piece];
-        if !plate.title.is_empty() {
+        let lift = title_lift(measured, &found, piece, rim);
+        lifts.push((piece, lift));
+        if opens(piece) && circuit.hubs[grid.pieces[piece].hub].kind == HubKind::Post {
+            let (left, right) = foot_span(system, circuit, grid, measured, piece);
+            found.push((left, right, lift + 0.4 + SMALL, 0.0));
+        } else if !plate.title.is_empty() {
             let left = measured.bar_left(piece) + plate.title_start();
-            found.push((
-                left,
-                left + plate.title_width(),
-                lift + plate.title_height(),
-                0.0,
-            ));
+            let right = left + plate.title_width();
+            found.push((left, right, lift + plate.title_height(), 0.0));
         }
     }
     (found, lifts, drops)
@@ -463,7 +464,9 @@ fn drop_below(found: &[Extent], left: f64, right: f64) -> f64 {
 fn title_lift(measured: &Measured, found: &[Extent], piece: usize, rim: f64) -> f64 {
     let plate = &measured.plates[piece];
     let left = measured.bar_left(piece) + plate.title_start();
-    let right = left + plate.title_width();
+    // The name of a single terminal reaches to both sides of it.
+    let spread = if plate.title.is_empty() { SPREAD } else { 0.0 };
+    let (left, right) = (left - spread, left + plate.title_width() + spread);
     found
         .iter()
         .filter(|&&(from, to, _, _)| from < right && to > left)

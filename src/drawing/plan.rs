@@ -188,6 +188,7 @@ impl Plan {
             planner.fold_rows(grid);
             planner.negative_pieces(grid, index, &homes);
             grid.fit_spans();
+            planner.untangle(grid);
             planner.straighten(grid);
             let loaded: Vec<bool> = grid.segs.iter().map(|seg| seg.has_load(circuit)).collect();
             grid.merge_rows(&loaded, cuts.single_references);
@@ -415,6 +416,10 @@ impl Roles {
 
     fn spread(&mut self, system: &System, circuit: &Circuit, mut queue: VecDeque<usize>) {
         while let Some(hub) = queue.pop_front() {
+            // Power does not pass from one input of a load to another.
+            if is_consumer(system, circuit, hub) {
+                continue;
+            }
             let here = self.distance[hub].unwrap_or(0);
             for port in &circuit.hubs[hub].ports {
                 for &(chain, end) in &port.chains {
@@ -443,8 +448,7 @@ impl Roles {
     /// A load with several inputs stands where its first one is fed.
     fn feed_first_inputs(&mut self, system: &System, circuit: &Circuit) {
         for hub in 0..circuit.hubs.len() {
-            let kind = system.components[circuit.hubs[hub].component.index()].kind;
-            let consumer = matches!(kind, ComponentKind::Load | ComponentKind::Instrument);
+            let consumer = is_consumer(system, circuit, hub);
             if self.kinds[hub] != HubKind::Box || !consumer || self.feed[hub].is_none() {
                 continue;
             }
@@ -518,6 +522,13 @@ impl Roles {
             }
         }
     }
+}
+
+/// Whether a hub is a load or an instrument with several terminals.
+fn is_consumer(system: &System, circuit: &Circuit, hub: usize) -> bool {
+    let record = &circuit.hubs[hub];
+    let kind = system.components[record.component.index()].kind;
+    record.kind == HubKind::Box && matches!(kind, ComponentKind::Load | ComponentKind::Instrument)
 }
 
 fn other_hub(chain: &Chain, hub: usize) -> Option<usize> {
@@ -1807,6 +1818,61 @@ impl Planner<'_> {
             .is_some_and(|chain| self.chain(chain).has_source() || self.chain(chain).has_load())
     }
 
+    /// Turns or breaks segments that would want a bar both left and right of another.
+    fn untangle(&mut self, grid: &mut Grid) {
+        if grid.is_ordered() {
+            return;
+        }
+        let mut after: Vec<Vec<usize>> = vec![Vec::new(); grid.pieces.len()];
+        let orders = std::mem::take(&mut grid.order);
+        for (left, right) in orders {
+            if left != right && !leads_to(&after, right, left) {
+                after[left].push(right);
+                grid.order.push((left, right));
+            }
+        }
+        for seg in 0..grid.segs.len() {
+            let (Some(left), Some(right)) = grid.bars_of(seg) else {
+                continue;
+            };
+            if left != right && !leads_to(&after, right, left) {
+                after[left].push(right);
+            } else if left != right && !leads_to(&after, left, right) {
+                let record = &mut grid.segs[seg];
+                std::mem::swap(&mut record.left, &mut record.right);
+                record.flipped = !record.flipped;
+                after[right].push(left);
+            } else {
+                self.part(grid, seg);
+            }
+        }
+    }
+
+    /// Breaks a segment in two that stand on two rows.
+    fn part(&mut self, grid: &mut Grid, seg: usize) {
+        let record = grid.segs[seg].clone();
+        let (Some(chain), Some(row)) = (record.chain, grid.row_of(seg)) else {
+            return;
+        };
+        if self.broken[chain].is_some() {
+            return;
+        }
+        let kept = usize::from(record.flipped);
+        grid.segs[seg] = self.near_part(chain, kept, record.left);
+        let (items, reference) = self.far_part(chain, kept);
+        grid.insert(
+            row + 1,
+            Seg {
+                chain: Some(chain),
+                items,
+                flipped: record.flipped,
+                left: End::Ref(reference),
+                right: record.right,
+            },
+        );
+        grid.fit_spans();
+    }
+
     /// Orders the bars from left to right, and breaks off what would still cross a bar.
     fn straighten(&mut self, grid: &mut Grid) {
         // Each pass adds orders or breaks segments; both run out.
@@ -1998,6 +2064,27 @@ impl Grid {
             }
         }
         depth
+    }
+
+    /// Whether no bar would have to stand both left and right of another.
+    fn is_ordered(&self) -> bool {
+        let after = self.followers();
+        let mut waits = vec![0usize; self.pieces.len()];
+        for &right in after.iter().flatten() {
+            waits[right] += 1;
+        }
+        let mut ready: Vec<usize> = (0..waits.len()).filter(|&piece| waits[piece] == 0).collect();
+        let mut done = 0;
+        while let Some(piece) = ready.pop() {
+            done += 1;
+            for &right in &after[piece] {
+                waits[right] -= 1;
+                if waits[right] == 0 {
+                    ready.push(right);
+                }
+            }
+        }
+        done == self.pieces.len()
     }
 
     /// The bars that must stand right of each bar.

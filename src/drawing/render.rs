@@ -481,9 +481,8 @@ impl<'a> Stage<'a> {
                     .map(String::as_str)
                     .collect();
                 if !others.is_empty() {
-                    let more = if others.len() > 2 { " …" } else { "" };
-                    let shown = others[..others.len().min(2)].join(" ");
-                    lines.push(format!("also {shown}{more}"));
+                    let more = if others.len() > 1 { " …" } else { "" };
+                    lines.push(format!("also {}{more}", others[0]));
                 }
             }
             let lift = part.lifts.get(&piece).copied().unwrap_or(rim);
@@ -497,22 +496,22 @@ impl<'a> Stage<'a> {
                 shapes.push(text((at, y), words, TEXT, anchor));
                 y += TEXT * LEADING;
             }
-            if let (HubKind::Post, Some(drop), Some(port)) =
-                (hub.kind, part.drops.get(&piece), hub.ports.first())
-            {
-                let mut word = terminal_word(self.system, port.terminal).to_owned();
-                // A terminal whose rows were cut tells where the others are.
-                let here = self.place(part.sheet, (left, y0));
-                let others = self.hub_places.get(&record.hub).into_iter().flatten();
-                if let (true, Some(other)) = (
-                    record.first < part.rows.start,
-                    others.into_iter().find(|place| **place != here),
-                ) {
-                    word.push(' ');
-                    word.push_str(other);
+            if let (HubKind::Post, Some(port)) = (hub.kind, hub.ports.first()) {
+                let word = terminal_word(self.system, port.terminal);
+                let x = f64::midpoint(left, right);
+                if let Some(drop) = part.drops.get(&piece) {
+                    let at = (x, y1 + drop + 0.4 + 0.8 * SMALL);
+                    shapes.push(text(at, word, SMALL, Anchor::Middle));
                 }
-                let at = (f64::midpoint(left, right), y1 + drop + 0.4 + 0.8 * SMALL);
-                shapes.push(text(at, &word, SMALL, Anchor::Middle));
+                // A terminal whose rows were cut tells where the others are.
+                if record.first < part.rows.start {
+                    let here = self.place(part.sheet, (left, y0));
+                    let places = self.hub_places.get(&record.hub).map_or(&[][..], Vec::as_slice);
+                    let other = places.iter().find(|place| **place != here).or(places.first());
+                    let other = other.map_or("", String::as_str);
+                    let at = (x, y0 - lift - 0.4 - 0.2 * SMALL);
+                    shapes.push(text(at, &format!("{word} {other}"), SMALL, Anchor::Middle));
+                }
             }
             let name = hub_name(self.system, hub);
             let title = self.part_title(hub.component, &name);
@@ -560,7 +559,9 @@ impl<'a> Stage<'a> {
                 && piece.last >= part.rows.start
                 && piece.last < part.rows.end
         };
-        if left == right || !within(left) || grid.pieces[right].first >= part.rows.end {
+        let right_piece = grid.pieces[right];
+        let beside = right_piece.first < part.rows.end && right_piece.last >= part.rows.start;
+        if left == right || !within(left) || !beside {
             return;
         }
         let hub = &self.circuit.hubs[grid.pieces[left].hub];
