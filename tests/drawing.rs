@@ -672,7 +672,7 @@ fn heap(parts: usize, wires: usize, seed: u64) -> System {
 
 #[test]
 fn heaps_of_parts_are_complete_and_clear() {
-    for seed in std::env::var("SEED").map_or(0..3000, |v| { let a: u64 = v.parse().unwrap(); a..a + 1 }) {
+    for seed in 0..120 {
         let parts = 3 + usize::try_from(seed % 40).expect("a small number");
         let system = heap(parts, parts * 2, 1000 + seed);
         let name = format!("heap-{seed}");

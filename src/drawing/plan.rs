@@ -640,56 +640,53 @@ impl Planner<'_> {
             let record = &self.circuit.chains[chain];
             let count = record.items.len();
             let first = self.refs.len();
-            let parts = match self.cut(chain, end) {
-                Some(at) => {
-                    let (wire, ends) = match record.items.get(at) {
-                        Some(Item::Wire(id)) => {
-                            let conductor = &self.system.conductors[id.index()];
-                            (Some(*id), [conductor.from, conductor.to])
-                        }
-                        Some(Item::Joint(id)) => {
-                            let link = &self.system.links[id.index()];
-                            (None, [link.a, link.b])
-                        }
-                        Some(Item::Cell(cell)) => (None, cell.ends),
-                        None => (None, [TerminalId(0), TerminalId(0)]),
-                    };
-                    // The terminal on the side of `end` is the one that the item before it, or the hub, has.
-                    let near = self.side_terminal(chain, at, end);
-                    let far = if ends[0] == near { ends[1] } else { ends[0] };
-                    self.refs.push(Reference { wire, far });
-                    self.refs.push(Reference { wire, far: near });
-                    [0..(at + 1).min(count), at..count]
-                }
-                None => {
-                    // Parts that touch stay whole on one side; the other side keeps the bare terminal.
-                    let here = |end: usize| {
-                        record.ends[end].map_or(TerminalId(0), |(hub, port)| {
-                            self.circuit.hubs[hub].ports[port].terminal
-                        })
-                    };
-                    let last = if end == 0 {
-                        record.items.last()
-                    } else {
-                        record.items.first()
-                    };
-                    let near = match last {
-                        Some(Item::Cell(cell)) => cell.ends[end],
-                        _ => here(end),
-                    };
-                    self.refs.push(Reference {
-                        wire: None,
-                        far: here(1 - end),
-                    });
-                    self.refs.push(Reference {
-                        wire: None,
-                        far: near,
-                    });
-                    if end == 0 {
-                        [0..count, count..count]
-                    } else {
-                        [0..0, 0..count]
+            let parts = if let Some(at) = self.cut(chain, end) {
+                let (wire, ends) = match record.items.get(at) {
+                    Some(Item::Wire(id)) => {
+                        let conductor = &self.system.conductors[id.index()];
+                        (Some(*id), [conductor.from, conductor.to])
                     }
+                    Some(Item::Joint(id)) => {
+                        let link = &self.system.links[id.index()];
+                        (None, [link.a, link.b])
+                    }
+                    Some(Item::Cell(cell)) => (None, cell.ends),
+                    None => (None, [TerminalId(0), TerminalId(0)]),
+                };
+                // The terminal on the side of `end` is the one that the item before it, or the hub, has.
+                let near = self.side_terminal(chain, at, end);
+                let far = if ends[0] == near { ends[1] } else { ends[0] };
+                self.refs.push(Reference { wire, far });
+                self.refs.push(Reference { wire, far: near });
+                [0..(at + 1).min(count), at..count]
+            } else {
+                // Parts that touch stay whole on one side; the other side keeps the bare terminal.
+                let here = |end: usize| {
+                    record.ends[end].map_or(TerminalId(0), |(hub, port)| {
+                        self.circuit.hubs[hub].ports[port].terminal
+                    })
+                };
+                let last = if end == 0 {
+                    record.items.last()
+                } else {
+                    record.items.first()
+                };
+                let near = match last {
+                    Some(Item::Cell(cell)) => cell.ends[end],
+                    _ => here(end),
+                };
+                self.refs.push(Reference {
+                    wire: None,
+                    far: here(1 - end),
+                });
+                self.refs.push(Reference {
+                    wire: None,
+                    far: near,
+                });
+                if end == 0 {
+                    [0..count, count..count]
+                } else {
+                    [0..0, 0..count]
                 }
             };
             // The first reference belongs to the side that the chain was broken from.
@@ -2073,7 +2070,9 @@ impl Grid {
         for &right in after.iter().flatten() {
             waits[right] += 1;
         }
-        let mut ready: Vec<usize> = (0..waits.len()).filter(|&piece| waits[piece] == 0).collect();
+        let mut ready: Vec<usize> = (0..waits.len())
+            .filter(|&piece| waits[piece] == 0)
+            .collect();
         let mut done = 0;
         while let Some(piece) = ready.pop() {
             done += 1;

@@ -506,8 +506,14 @@ impl<'a> Stage<'a> {
                 // A terminal whose rows were cut tells where the others are.
                 if record.first < part.rows.start {
                     let here = self.place(part.sheet, (left, y0));
-                    let places = self.hub_places.get(&record.hub).map_or(&[][..], Vec::as_slice);
-                    let other = places.iter().find(|place| **place != here).or(places.first());
+                    let places = self
+                        .hub_places
+                        .get(&record.hub)
+                        .map_or(&[][..], Vec::as_slice);
+                    let other = places
+                        .iter()
+                        .find(|place| **place != here)
+                        .or(places.first());
                     let other = other.map_or("", String::as_str);
                     let at = (x, y0 - lift - 0.4 - 0.2 * SMALL);
                     shapes.push(text(at, &format!("{word} {other}"), SMALL, Anchor::Middle));
