@@ -73,6 +73,8 @@ constants! {
     pub continuous_load_share: f64 = number("continuous-load-share");
     /// Fault current over device rating for a short at the far end to clear in time.
     pub clearing_multiple: f64 = number("clearing-multiple");
+    /// Multiple of its rating at which every fuse family with published points opens within seconds.
+    pub slow_clearing_multiple: f64 = number("slow-clearing-multiple");
     /// Time that a motor may take to run up.
     pub motor_start: Seconds = quantity("motor-start");
     /// Shortest time that the inrush of a motor lasts.

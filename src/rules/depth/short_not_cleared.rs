@@ -18,7 +18,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Short at the far end is too small to open the device",
     severity: Severity::Warning,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "A short at the far end of each protected conductor, fed by the weakest single battery over warm copper, draws at least six times the rating of the device before it. Less is enough where the published opening times of the form say that it opens within five seconds. Six times is common practice; trade figures run from five to six. A short that its device lets pass heats the wire until something burns.",
+    checks: "A short at the far end of each protected conductor, fed by the weakest single battery over warm copper, draws at least six times the rating of the device before it. Less is enough where the published opening times of the form say that it opens within five seconds. Six times is common practice; trade figures run from five to six, so between three and a half times, where every published fuse family opens within seconds, and six it is told as a note. A short that its device lets pass heats the wire until something burns.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -110,7 +110,7 @@ fn told(rule: &Rule, facts: &Facts<'_>, device: DeviceId, found: &Worst) -> Diag
     let rated = record.rating.map_or(Amps(0.0), |given| given.value);
     let (times, basis) = constants::clearing_multiple();
     let current = found.far.current;
-    let finding = rule
+    let mut finding = rule
         .finding(
             &record.name,
             format!(
@@ -145,7 +145,11 @@ fn told(rule: &Rule, facts: &Facts<'_>, device: DeviceId, found: &Worst) -> Diag
             record.name,
             conductor.number
         ));
-    also_on(finding, [basis])
+    let (slow, slow_basis) = constants::slow_clearing_multiple();
+    if current / rated >= slow {
+        finding.severity = Severity::Note;
+    }
+    also_on(finding, [basis, slow_basis])
 }
 
 fn not_judged(
