@@ -19,6 +19,7 @@ pub mod returns;
 pub mod sneak;
 pub mod solve;
 pub mod states;
+pub mod truth;
 pub mod voltage_drop;
 
 #[cfg(test)]

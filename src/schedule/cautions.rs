@@ -49,6 +49,9 @@ const LITHIUM: &str = "Lithium: very high fault current; only devices whose inte
 /// High voltage banks.
 const FROM_48_V: &str = "A bank of 48 V passes 50 V on charge: treat it as hazardous; stricter wire and device rules apply.";
 
+/// Battery switches under a running engine.
+pub(super) const RUNNING_ENGINE: &str = "Never turn a battery switch through off with the engine running, and never run the engine with its battery disconnected.";
+
 /// Alternating current.
 pub(super) const NO_AC: &str =
     "Shore power and all AC are out of scope. Keep AC apart; AC and DC colours can be the same.";

@@ -17,6 +17,7 @@ mod power_up;
 mod readings;
 #[cfg(test)]
 mod tests;
+mod truth_table;
 mod ways;
 
 pub use budget::{bank_table, budget_sheet, budget_table};
@@ -31,10 +32,12 @@ pub use materials::{Material, Quantity, material_sheet, material_table, material
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
+pub use truth_table::{promise_table, truth_sheet, truth_table};
 pub use ways::{has_ways, way_sheet, way_table};
 
 use crate::analysis::Facts;
 use crate::analysis::readings::Plan;
+use crate::analysis::truth::Truth;
 use crate::diag::Diagnostic;
 use crate::source::LineIndex;
 
@@ -51,6 +54,7 @@ pub struct Rows<'f> {
     fittings: Vec<[Fitting; 2]>,
     bill: Vec<Material>,
     plan: Plan,
+    truth: Truth,
 }
 
 impl<'f> Rows<'f> {
@@ -71,6 +75,7 @@ impl<'f> Rows<'f> {
             cuts,
             fittings,
             plan: Plan::new(system, &facts.poles, &facts.feeds),
+            truth: Truth::new(system, &facts.nets, &facts.isolation),
         }
     }
 
@@ -92,6 +97,8 @@ impl<'f> Rows<'f> {
             bank_table(facts),
             material_table(&self.bill),
             power_up_table(facts.system, &self.plan),
+            truth_table(facts.system, &self.truth),
+            promise_table(facts.system, &self.truth),
         ];
         if has_ways(facts.system) {
             tables.push(way_table(facts));
@@ -115,6 +122,7 @@ impl<'f> Rows<'f> {
             budget_sheet(facts),
             material_sheet(system, &self.cuts, &self.bill),
             power_up_sheet(system, &self.plan, length_style(system)),
+            truth_sheet(system, &self.truth),
         ];
         if has_ways(system) {
             sheets.push(way_sheet(facts));

@@ -55,7 +55,7 @@ impl Isolation {
             });
             let spread = reach.spread(&tops(system, bank));
             for (number, load) in system.loads.iter().enumerate() {
-                if may_drain(system, load, BankId::at(index)) {
+                if belongs_to(system, load, BankId::at(index)) {
                     continue;
                 }
                 let (positive, _) = ends(system, load.link);
@@ -126,7 +126,11 @@ fn house_voltages(system: &System) -> Vec<Volts> {
 
 /// Loads that belong to a start bank: cranking motors, coils, the engine's own, converters that charge from it, the
 /// standby of combiners, instruments, and whatever names the bank.
-fn may_drain(system: &System, load: &crate::system::Load, bank: BankId) -> bool {
+pub(in crate::analysis) fn belongs_to(
+    system: &System,
+    load: &crate::system::Load,
+    bank: BankId,
+) -> bool {
     let part = system.components[load.component.index()].kind;
     load.bank.is_some_and(|given| given.value == bank)
         || matches!(

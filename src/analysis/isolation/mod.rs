@@ -13,6 +13,7 @@ mod tests;
 
 pub use charging::{Charging, Supply};
 pub use drains::Drain;
+pub(super) use drains::belongs_to;
 pub use joins::{Contact, Join, Opposed, Short};
 pub use nets::{Across, Nets, Pole, same_nominal};
 pub use strings::{StringFault, StringFaultKind, Tap};
