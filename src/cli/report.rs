@@ -9,7 +9,7 @@ use miette::{
     SourceCode, SourceSpan, SpanContents,
 };
 use std::borrow::Cow;
-use std::fmt;
+use std::fmt::{self, Write as _};
 
 /// Columns of the text.
 const WIDTH: usize = 80;
@@ -22,6 +22,12 @@ const AROUND: usize = 60;
 
 /// Longest stretch underlined.
 const LONGEST_LABEL: usize = 200;
+
+/// Names that a message tells one by one; where a finding is about more, they stand on a line of their own.
+const NAMES_IN_A_SENTENCE: usize = 5;
+
+/// Names on that line before the rest is counted.
+const NAMES_LISTED: usize = 60;
 
 /// Whether the text carries colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -107,6 +113,15 @@ fn draw(
             .map(|set| format!("{} = {}", set.switch, set.position))
             .collect();
         out.push_str(&wrapped("  with: ", &printable(&positions.join(", ")), 8));
+    }
+    if finding.also.len() > NAMES_IN_A_SENTENCE {
+        let shown = &finding.also[..finding.also.len().min(NAMES_LISTED)];
+        let mut names = shown.join(", ");
+        if finding.also.len() > shown.len() {
+            let more = finding.also.len() - shown.len();
+            let _ = write!(names, " and {more} more, all of them in `--format json`");
+        }
+        out.push_str(&wrapped("  also: ", &printable(&names), 8));
     }
     if !finding.path.is_empty() {
         out.push_str(&wrapped(

@@ -97,6 +97,8 @@ pub struct Diagnostic {
     pub message: String,
     /// Designation of the element meant (`W12`, `helm-block.4`), empty for the whole file.
     pub element: String,
+    /// Designations of the others that the same finding is about, in file order; the message may name only some.
+    pub also: Vec<String>,
     /// First the thing to change, then where the other number comes from.
     pub labels: Vec<Label>,
     /// What was measured.
@@ -129,6 +131,7 @@ impl Diagnostic {
             severity,
             message: message.into(),
             element: element.into(),
+            also: Vec::new(),
             labels: Vec::new(),
             value: None,
             limit: None,
@@ -148,6 +151,14 @@ impl Diagnostic {
                 text: text.into(),
             });
         }
+        self
+    }
+
+    /// Sets the others that it is about; the element itself is left out of them.
+    #[must_use]
+    pub fn and_also<S: AsRef<str>>(mut self, names: impl IntoIterator<Item = S>) -> Self {
+        let others = names.into_iter().map(|name| name.as_ref().to_owned());
+        self.also = others.filter(|name| *name != self.element).collect();
         self
     }
 

@@ -135,6 +135,7 @@ struct FindingShape<'r> {
     severity: Severity,
     message: &'r str,
     element: &'r str,
+    also: &'r [String],
     places: Vec<PlaceShape<'r>>,
     value: Option<&'r Figure>,
     limit: Option<&'r Figure>,
@@ -171,6 +172,7 @@ impl<'r> FindingShape<'r> {
             severity: finding.severity,
             message: &finding.message,
             element: &finding.element,
+            also: &finding.also,
             places: finding
                 .labels
                 .iter()

@@ -354,7 +354,8 @@ SwitchRecord {
     terminals: OneOrMany<Text>,
     /// Position name to what it closes.
     positions: IndexMap<String, PositionRecord>,
-    /// The position it normally stands in; `off` where there is one, else the first.
+    /// The position it normally stands in. Left out: a battery switch in its first position that is not off and neither
+    /// joins banks nor is for emergencies; any other switch at `off` where there is one, else in its first.
     normal: Text,
     /// Works by itself: nobody's hand is needed (floats, timers, thermostats).
     automatic: Flag,

@@ -41,6 +41,15 @@ pub(super) fn wires(system: &System, conductors: &[ConductorId]) -> String {
     listed(&numbers)
 }
 
+/// The numbers of conductors, for a finding that is about all of them.
+pub(super) fn numbers<'s>(
+    system: &'s System,
+    conductors: &'s [ConductorId],
+) -> impl Iterator<Item = &'s str> {
+    let number = |id: &ConductorId| system.conductors[id.index()].number.as_str();
+    conductors.iter().map(number)
+}
+
 /// A length in the units of the boat.
 pub(super) fn length(system: &System, length: Metres) -> String {
     let style = match system.boat.units {

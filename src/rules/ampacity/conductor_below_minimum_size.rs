@@ -1,6 +1,6 @@
 //! Conductors thinner than any may be, whatever they carry.
 
-use super::super::telling::wires;
+use super::super::telling::{numbers, wires};
 use super::{also_on, served, size_is_free, size_span};
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -127,6 +127,7 @@ fn thin(
                 least.size.area().0
             ),
         )
+        .and_also(numbers(facts.system, ids))
         .label(size_span(conductor), "thinner than the least size")
         .compared(
             Figure::new("cross-section", gauge.area().0, "mm²"),

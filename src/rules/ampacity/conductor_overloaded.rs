@@ -1,6 +1,6 @@
 //! A conductor that carries more than it may where it lies.
 
-use super::super::telling::{at_most, wires};
+use super::super::telling::{at_most, numbers, wires};
 use super::{also_on, case_words, size_span};
 use crate::analysis::Facts;
 use crate::analysis::ampacity::{Ampacity, Governing};
@@ -159,6 +159,7 @@ fn overloaded(rule: &Rule, facts: &Facts<'_>, fault: &Fault, also: &[ConductorId
         help = format!("{help}; {} likewise", wires(system, also));
     }
     also_on(finding, basis)
+        .and_also(numbers(system, also))
         .label(size_span(conductor), "too thin for what it carries")
         .label(other, text)
         .compared(

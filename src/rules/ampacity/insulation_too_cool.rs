@@ -4,7 +4,7 @@ use crate::analysis::Facts;
 use crate::analysis::ampacity::passed;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
-use crate::rules::telling::{NAMES_TOLD, wires};
+use crate::rules::telling::{NAMES_TOLD, numbers, wires};
 use crate::standards::{Basis, citations, constants};
 use crate::system::{Conductor, ConductorId, Origin, Zone, ZoneId};
 use crate::units::Celsius;
@@ -149,6 +149,7 @@ fn told(
         finding.severity = fault.severity;
         finding
     };
+    finding = finding.and_also(numbers(system, ids));
     finding.basis.push(fault.basis);
     let place = zone
         .engine_space_span

@@ -1,6 +1,6 @@
 //! Conductors whose ampacity cannot be looked up.
 
-use super::super::telling::wires;
+use super::super::telling::{numbers, wires};
 use super::{served, size_is_free, size_span};
 use crate::analysis::Facts;
 use crate::analysis::ampacity::Unrated;
@@ -90,6 +90,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                     wires(system, &ids)
                 ),
             )
+            .and_also(numbers(system, &ids))
             .label(first.span, "no size given")
             .repair(format!(
                 "write the `gauge` of {} as printed on the insulation, or `auto` to have it chosen",

@@ -1,6 +1,6 @@
 //! Wire that is not insulated stranded copper cable for boats.
 
-use super::super::telling::{NAMES_TOLD, wires};
+use super::super::telling::{NAMES_TOLD, numbers, wires};
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
@@ -104,6 +104,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 &conductor.number,
                 format!("{names} {verb} `{wire_type}`: {reason}"),
             )
+            .and_also(numbers(system, ids))
             .label(span, "not for power wiring in a boat")
             .repair(format!("use stranded boat cable for {names}")),
         );

@@ -1,6 +1,6 @@
 //! A conductor that a short heats beyond its insulation before its device has opened.
 
-use super::super::telling::{rating, wires};
+use super::super::telling::{numbers, rating, wires};
 use super::{also_on, form, is_judged};
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -227,6 +227,7 @@ fn not_judged(rule: &Rule, facts: &Facts<'_>, open: &[ConductorId]) -> Option<Di
         ),
     );
     finding.severity = Severity::Note;
+    let finding = finding.and_also(numbers(system, open));
     Some(finding.label(first.span, "for example").repair(
         "compare the let-through energy on the maker's data sheet with (k·S)² of the conductor",
     ))

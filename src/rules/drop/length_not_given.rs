@@ -1,6 +1,6 @@
 //! Conductors whose length is not given, and the drops that are not proved for want of it.
 
-use super::super::telling::{listed, wires};
+use super::super::telling::{listed, numbers, wires};
 use crate::analysis::Facts;
 use crate::analysis::voltage_drop::Missing;
 use crate::diag::{Diagnostic, Severity};
@@ -113,6 +113,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                     listed(&names)
                 ),
             )
+            .and_also(numbers(system, &ids))
             .label(conductor.span, "no length given")
             .repair(format!(
                 "measure {} along the way and write the `length`",

@@ -16,11 +16,12 @@ mod unlike_chemistry_joined;
 mod unlike_voltage_joined;
 
 use super::Rule;
+use super::telling::listed;
 use crate::analysis::isolation::{Join, nominal, same_nominal};
-use crate::analysis::states::Witness;
+use crate::analysis::states::{Witness, set_to};
 use crate::source::Span;
 use crate::standards::Chemistry;
-use crate::system::{Bank, LinkKind, System};
+use crate::system::{Bank, GearId, LinkKind, System};
 
 /// Rules of this family, in id order.
 pub(super) const RULES: &[&Rule] = &[
@@ -107,12 +108,38 @@ fn place(system: &System, witness: &Witness) -> Option<Span> {
     })
 }
 
+/// Where the parts on the path stand, as the reader may hold another position for the normal one.
+fn standing(system: &System, witness: &Witness) -> String {
+    let mut gears: Vec<GearId> = witness
+        .path
+        .iter()
+        .filter_map(|link| match system.links[link.index()].kind {
+            LinkKind::Contact { gear, .. } => Some(gear),
+            _ => None,
+        })
+        .collect();
+    gears.sort_unstable();
+    gears.dedup();
+    let at: Vec<(GearId, u16)> = gears
+        .into_iter()
+        .map(|gear| (gear, witness.state.position(gear)))
+        .collect();
+    let told: Vec<String> = set_to(system, &at)
+        .into_iter()
+        .map(|set| format!("{} at `{}`", set.switch, set.position))
+        .collect();
+    listed(&told)
+}
+
 /// ` in every position`, ` in the normal positions`, or the positions off normal.
 fn in_positions(system: &System, witness: &Witness) -> String {
     if crate::analysis::isolation::is_permanent(system, witness) {
         " whatever the positions of the switches".to_owned()
     } else if witness.off_normal.is_empty() {
-        " with every switch in its normal position".to_owned()
+        format!(
+            " with every switch in its normal position ({})",
+            standing(system, witness)
+        )
     } else {
         super::telling::with_positions(system, &witness.off_normal)
     }

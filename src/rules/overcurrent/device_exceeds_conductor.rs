@@ -1,6 +1,6 @@
 //! A device rated above what a conductor behind it allows.
 
-use super::super::telling::{at_most, rating, shown, wires, with_positions};
+use super::super::telling::{at_most, numbers, rating, shown, wires, with_positions};
 use crate::analysis::Facts;
 use crate::analysis::protection::{Allowed, By, Exemption, Fault, Kind};
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -102,6 +102,7 @@ fn too_large(rule: &Rule, facts: &Facts<'_>, fault: &Fault, by: By, current: Amp
     message.push_str(&with_positions(system, &fault.positions));
     finding.message = message;
     finding = finding
+        .and_also(numbers(system, &fault.also))
         .label(conductor.span, "too small for its device")
         .label(device_span, "rated here");
     let mut help = format!(
@@ -167,7 +168,8 @@ fn no_size(rule: &Rule, facts: &Facts<'_>, fault: &Fault, by: Option<By>) -> Dia
         "{device} is not compared with what {} may carry, because {reason}",
         wires(system, &all)
     );
-    let mut finding = rule.not_proved(&conductor.number, message).label(
+    let finding = rule.not_proved(&conductor.number, message);
+    let mut finding = finding.and_also(numbers(system, &all)).label(
         conductor.span,
         if listed {
             "not in any table"
@@ -259,6 +261,7 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
         ];
         findings.push(
             finding
+                .and_also(numbers(system, &also))
                 .label(conductor.span, "what it may carry is reduced where it lies")
                 .label(device.rating.and_then(|rating| rating.span), "rated here")
                 .compared(

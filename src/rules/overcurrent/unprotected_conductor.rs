@@ -1,6 +1,8 @@
 //! A conductor that a source can feed without any device of its own.
 
-use super::super::telling::{along, at_most, either, length, shown, wires, with_positions};
+use super::super::telling::{
+    along, at_most, either, length, numbers, shown, wires, with_positions,
+};
 use crate::analysis::Facts;
 use crate::analysis::protection::{Fault, Kind};
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -138,6 +140,7 @@ fn unprotected(rule: &Rule, facts: &Facts<'_>, fault: &Fault) -> Diagnostic {
         finding = finding.label(other.span, "can feed its other end");
     }
     shown(finding, system, &fault.positions, &post, &fault.path)
+        .and_also(numbers(system, &fault.also))
         .on_basis([fault.limit.basis])
         .repair(repair(facts, fault))
 }
@@ -203,7 +206,10 @@ fn not_given(rule: &Rule, facts: &Facts<'_>, fault: &Fault) -> Diagnostic {
         .label(conductor.span, "no device at the charging source")
         .label(source.span, "`self-limiting` or its current is not given")
         .on_basis([citations::LAW_GENERATOR_OUTPUT]);
-    finding = finding.along(along(system, &post, &fault.path));
+    finding =
+        finding
+            .and_also(numbers(system, &fault.also))
+            .along(along(system, &post, &fault.path));
     finding.repair(format!(
         "write `self-limiting: true` and the current of {} if its maker says so, else fit a device within {} of {post}",
         source.name,

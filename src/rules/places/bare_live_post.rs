@@ -99,7 +99,8 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         );
         note.severity = Severity::Note;
         findings.push(
-            note.label(span, "covered?")
+            note.and_also(&silent)
+                .label(span, "covered?")
                 .repair("cover it and write `covered: true`"),
         );
     }

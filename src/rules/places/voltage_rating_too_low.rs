@@ -145,7 +145,8 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         );
         note.severity = Severity::Note;
         findings.push(
-            note.label(span, "rated for how many volts?")
+            note.and_also(&silent)
+                .label(span, "rated for how many volts?")
                 .repair("write the `voltage` or the `form` of each"),
         );
     }
