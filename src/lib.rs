@@ -18,7 +18,7 @@ pub mod units;
 
 use analysis::Facts;
 use diag::{Diagnostic, Severity, Tally};
-use drawing::SheetOptions;
+use drawing::{SheetOptions, SheetSize};
 use export::PaperFile;
 use export::json::Report;
 use schedule::{Fingerprint, Head, Rows};
@@ -93,11 +93,24 @@ pub fn draft(bytes: &[u8]) -> Draft {
     }
 }
 
+/// What the user asks of the papers beside the file.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Choices {
+    /// Paper of the schematic; without it the one that folds to the paper of the lists.
+    pub sheet: Option<SheetSize>,
+}
+
 /// Compiles the bytes of a netlist: text, records, boat, facts, findings, papers.
 ///
 /// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
 #[must_use]
 pub fn compile(bytes: &[u8], want: Want) -> Compiled {
+    compile_with(bytes, want, Choices::default())
+}
+
+/// Compiles the bytes of a netlist, with papers as the user asks for them.
+#[must_use]
+pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
     let Draft {
         text,
         fingerprint,
@@ -110,10 +123,9 @@ pub fn compile(bytes: &[u8], want: Want) -> Compiled {
         .as_ref()
         .filter(|_| usable && want == Want::Papers)
         .map(|system| {
-            (
-                system,
-                SheetOptions::for_boat(system, fingerprint.to_string()),
-            )
+            let mut options = SheetOptions::for_boat(system, fingerprint.to_string());
+            options.size = choices.sheet.unwrap_or(options.size);
+            (system, options)
         });
     let draw = || {
         drawn.as_ref().map_or_else(Vec::new, |(system, options)| {

@@ -13,7 +13,8 @@ mod simulator;
 
 use crate::export::json;
 use crate::rules;
-use crate::{Compiled, Want, compile};
+use crate::drawing::SheetSize;
+use crate::{Choices, Compiled, Want, compile, compile_with};
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use files::{Foreign, Trouble};
 use report::Colour;
@@ -96,6 +97,33 @@ struct Build {
     /// Replace files of the same names that loomwright did not write
     #[arg(long)]
     force: bool,
+    /// Paper of the schematic; by default A3 or Tabloid, whichever folds to the paper of the lists
+    #[arg(long, value_enum)]
+    sheet: Option<Sheet>,
+}
+
+/// Paper of the schematic, laid across.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Sheet {
+    /// 297 × 210 mm
+    A4,
+    /// 420 × 297 mm
+    A3,
+    /// 11 × 8½ in
+    Letter,
+    /// 17 × 11 in
+    Tabloid,
+}
+
+impl Sheet {
+    fn size(self) -> SheetSize {
+        match self {
+            Self::A4 => SheetSize::A4,
+            Self::A3 => SheetSize::A3,
+            Self::Letter => SheetSize::Letter,
+            Self::Tabloid => SheetSize::Tabloid,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -170,8 +198,16 @@ fn check(arguments: &Check) -> Result<u8, Trouble> {
 }
 
 fn build(arguments: &Build) -> Result<u8, Trouble> {
-    let Build { check, out, force } = arguments;
-    let compiled = compile(&files::read(&check.file)?, Want::Papers);
+    let Build {
+        check,
+        out,
+        force,
+        sheet,
+    } = arguments;
+    let choices = Choices {
+        sheet: sheet.map(Sheet::size),
+    };
+    let compiled = compile_with(&files::read(&check.file)?, Want::Papers, choices);
     let folder = out.clone().unwrap_or_else(|| folder_for(&check.file));
     let foreign = if *force {
         Foreign::Replace
