@@ -11,9 +11,9 @@ mod readings;
 mod report;
 mod simulator;
 
+use crate::drawing::SheetSize;
 use crate::export::json;
 use crate::rules;
-use crate::drawing::SheetSize;
 use crate::{Choices, Compiled, Want, compile, compile_with};
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use files::{Foreign, Trouble};
