@@ -19,6 +19,8 @@ use std::collections::BTreeMap;
 const LEAST_OHMS: f64 = 1e-6;
 /// Points of a loop that are solved; a larger loop gives the sum of its batteries as a bound.
 const MAX_POINTS: usize = 160;
+/// Multiplications that one loop may cost in all its states.
+const MAX_WORK: usize = 50_000_000;
 /// Combinations of positions tried in one loop; beyond them all its contacts count as closed at once.
 const MAX_STATES: usize = 64;
 /// Temperature of copper that has not carried current yet.
@@ -189,7 +191,10 @@ impl Largest {
             self.bound(network, part, &points, feed);
             return;
         }
-        let states = network.states(part);
+        let mut states = network.states(part);
+        if states.len() * points.len().pow(3) > MAX_WORK {
+            states.clear();
+        }
         self.bounded |= states.is_empty();
         let all_closed = Vec::new();
         let each: Vec<&Vec<(GearId, u16)>> = if states.is_empty() {

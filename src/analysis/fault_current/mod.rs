@@ -116,6 +116,29 @@ impl FaultCurrents {
         self.smallest.path(feed, node)
     }
 
+    /// The same, from the node back to the source.
+    pub fn path_back(&self, feed: usize, node: NodeId) -> impl Iterator<Item = LinkId> {
+        self.smallest.path_back(feed, node)
+    }
+
+    /// Whether a single source reaches a node past no combiner and no position that joins banks.
+    #[must_use]
+    pub fn feeds_apart(&self, feed: usize, node: NodeId) -> bool {
+        self.smallest.feeds_apart(feed, node)
+    }
+
+    /// The last device on the path from a single source to a node.
+    #[must_use]
+    pub fn last_device(&self, feed: usize, node: NodeId) -> Option<DeviceId> {
+        self.smallest.last_device(feed, node)
+    }
+
+    /// How many single sources are left out, because the boat has more than the effort allows.
+    #[must_use]
+    pub fn unseen_feeds(&self) -> usize {
+        self.smallest.unseen
+    }
+
     /// The devices on the path from a single source to a node, nearest to the source first.
     #[must_use]
     pub fn devices_above(&self, feed: usize, node: NodeId) -> Vec<DeviceId> {

@@ -11,7 +11,8 @@ use crate::analysis::solve;
 use crate::analysis::states::{conducts, ends};
 use crate::standards;
 use crate::system::{
-    ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, NodeId, SourceId, System,
+    ComponentKind, ConductorId, DeviceId, GearId, GearKind, LinkId, LinkKind, NodeId, SourceId,
+    System,
 };
 use crate::units::{Amps, Ohms, Volts};
 use std::cmp::Ordering;
@@ -49,6 +50,8 @@ pub struct FarEnd {
 #[derive(Clone, Debug)]
 pub(super) struct Smallest {
     pub(super) feeds: Vec<Feed>,
+    /// Single sources left out, because the boat has more than the effort allows.
+    pub(super) unseen: usize,
     trees: Vec<Tree>,
     device_of_link: Vec<Option<DeviceId>>,
     far_ends: Vec<Vec<FarEnd>>,
@@ -56,6 +59,10 @@ pub(super) struct Smallest {
 
 /// Voltages nearer than this are one.
 const SAME_VOLTS: f64 = 0.05;
+/// Nodes times single sources whose paths are kept.
+const MAX_TREE_NODES: usize = 2_000_000;
+/// Contacts looked back at on a path, to see that one part does not stand in two positions.
+const CONTACTS_BACK: usize = 64;
 const NONE: u32 = u32::MAX;
 
 impl Smallest {
@@ -65,6 +72,7 @@ impl Smallest {
             .collect();
         let mut smallest = Self {
             feeds: Vec::new(),
+            unseen: 0,
             trees: Vec::new(),
             device_of_link: system
                 .links
@@ -76,7 +84,12 @@ impl Smallest {
                 .collect(),
             far_ends: vec![Vec::new(); system.conductors.len()],
         };
-        for feed in feeds(system, batteries) {
+        let all = feeds(system, batteries);
+        let count = all
+            .len()
+            .min((MAX_TREE_NODES / system.nodes.len().max(1)).max(1));
+        smallest.unseen = all.len() - count;
+        for feed in all.into_iter().take(count) {
             let (top, bottom) = posts(system, &feed);
             let out = Tree::grow(system, poles, &ohms, top, Way::Out);
             let back = Tree::grow(system, poles, &ohms, bottom, Way::Back);
@@ -101,11 +114,32 @@ impl Smallest {
         path
     }
 
+    pub(super) fn path_back(&self, feed: usize, node: NodeId) -> impl Iterator<Item = LinkId> {
+        self.trees[feed].path(node)
+    }
+
+    pub(super) fn feeds_apart(&self, feed: usize, node: NodeId) -> bool {
+        self.reaches(feed, node) && !self.trees[feed].joins[node.index()]
+    }
+
+    pub(super) fn last_device(&self, feed: usize, node: NodeId) -> Option<DeviceId> {
+        self.trees[feed].device(node, &self.device_of_link)
+    }
+
     pub(super) fn devices_above(&self, feed: usize, node: NodeId) -> Vec<DeviceId> {
-        self.path(feed, node)
-            .into_iter()
-            .filter_map(|link| self.device_of_link[link.index()])
-            .collect()
+        let tree = &self.trees[feed];
+        let mut devices = Vec::new();
+        let mut at = Some(node);
+        while let Some(node) = at {
+            let beyond = tree.device[node.index()];
+            if beyond == NONE {
+                break;
+            }
+            devices.extend(self.device_of_link[tree.link[beyond as usize] as usize]);
+            at = tree.parent(NodeId(beyond));
+        }
+        devices.reverse();
+        devices
     }
 
     fn take(
@@ -217,8 +251,10 @@ struct Tree {
     before: Vec<u32>,
     /// Nodes in the order in which they are reached.
     order: Vec<NodeId>,
-    /// The last device on the path, as its link.
+    /// The last node on the path that was reached through a device.
     device: Vec<u32>,
+    /// Whether the path passes a combiner, or a contact that closes only where banks are joined.
+    joins: Vec<bool>,
     /// The first conductor on the path whose resistance is not known.
     unknown: Vec<u32>,
     /// The last node on the path that was reached through a contact.
@@ -234,6 +270,7 @@ impl Tree {
             before: vec![NONE; count],
             order: Vec::new(),
             device: vec![NONE; count],
+            joins: vec![false; count],
             unknown: vec![NONE; count],
             contact: vec![NONE; count],
         };
@@ -310,10 +347,11 @@ impl Tree {
         self.unknown[to] = self.unknown[from];
         self.contact[to] = if contact { next.0 } else { self.contact[from] };
         self.device[to] = if matches!(system.links[link.index()].kind, LinkKind::Device(_)) {
-            link.0
+            next.0
         } else {
             self.device[from]
         };
+        self.joins[to] = self.joins[from] || (contact && joins_banks(system, link));
     }
 
     /// Whether some position of a part closes one more of its contacts with those already on the path.
@@ -326,7 +364,9 @@ impl Tree {
         };
         let mut left: Vec<u16> = closed_in.iter().copied().filter(lasts).collect();
         let mut at = self.contact[node.index()];
-        while at != NONE && !left.is_empty() {
+        let mut back = 0;
+        while at != NONE && !left.is_empty() && back < CONTACTS_BACK {
+            back += 1;
             let link = self.link[at as usize];
             if let LinkKind::Contact {
                 gear: other,
@@ -362,8 +402,11 @@ impl Tree {
     }
 
     fn device(&self, node: NodeId, of_link: &[Option<DeviceId>]) -> Option<DeviceId> {
-        let link = self.device[node.index()];
-        (link != NONE).then(|| of_link[link as usize]).flatten()
+        let beyond = self.device[node.index()];
+        if beyond == NONE {
+            return None;
+        }
+        of_link[self.link[beyond as usize] as usize]
     }
 
     /// The links from a node back to the post.
@@ -514,6 +557,20 @@ impl Returns {
             self.joint[index]
         }
     }
+}
+
+/// Whether a contact is a combiner's, or closes only in positions that join banks or are for emergencies.
+fn joins_banks(system: &System, link: LinkId) -> bool {
+    let LinkKind::Contact { gear, closed_in } = &system.links[link.index()].kind else {
+        return false;
+    };
+    let gear = &system.gears[gear.index()];
+    let apart = |&position: &u16| {
+        gear.positions
+            .get(usize::from(position))
+            .is_none_or(|position| !position.joins_banks && !position.emergency)
+    };
+    gear.kind == GearKind::Combiner || !closed_in.iter().any(apart)
 }
 
 /// Resistance of a link when warm: conforming cable at the temperature of its insulation; none when not known.

@@ -59,6 +59,7 @@ struct Search<'s> {
     poles: &'s Poles,
     /// Positive and negative posts of the batteries.
     posts: (Vec<NodeId>, Vec<NodeId>),
+    is_post: Vec<bool>,
     /// Battery switches as in use, nothing joined.
     constraints: Constraints,
     /// Parts of the circuit that no panel switch divides.
@@ -111,16 +112,21 @@ impl<'s> Search<'s> {
                 }
             }
         }
-        let posts = system
+        let posts: (Vec<NodeId>, Vec<NodeId>) = system
             .sources
             .iter()
             .filter(|source| source.kind == SourceKind::Battery)
             .map(|source| ends(system, source.link))
             .unzip();
+        let mut is_post = vec![false; system.nodes.len()];
+        for node in posts.0.iter().chain(&posts.1) {
+            is_post[node.index()] = true;
+        }
         Self {
             system,
             poles,
             posts,
+            is_post,
             constraints,
             part,
             ends_on,
@@ -148,9 +154,7 @@ impl<'s> Search<'s> {
             let Some(floating) = sides.of(conductor) else {
                 continue;
             };
-            let is_post =
-                |node: &NodeId| self.posts.0.contains(node) || self.posts.1.contains(node);
-            if floating.iter().any(is_post) {
+            if floating.iter().any(|node| self.is_post[node.index()]) {
                 // What hangs on the other side would have to be listed instead; that is the whole boat, and the
                 // current of its largest load in a small wire is looked for by itself.
                 continue;
@@ -171,16 +175,23 @@ impl<'s> Search<'s> {
             }
         }
         // Two feeds at least, one of which goes on to another load: else nothing can flow.
-        let goes_on = |&(load, other): &(LoadId, NodeId)| {
-            self.ends_on[self.part[other.index()]]
-                .iter()
-                .any(|&more| more != load && !hanging.iter().any(|&(known, _)| known == more))
-        };
-        let first = hanging.first().map(|&(_, node)| self.part[node.index()]);
-        let several = hanging
+        let mut parts: Vec<usize> = hanging
             .iter()
-            .any(|&(_, node)| Some(self.part[node.index()]) != first);
-        if !several || !hanging.iter().any(goes_on) {
+            .map(|(_, node)| self.part[node.index()])
+            .collect();
+        parts.sort_unstable();
+        parts.dedup();
+        if parts.len() < 2 {
+            return;
+        }
+        let mut hangs: Vec<LoadId> = hanging.iter().map(|&(load, _)| load).collect();
+        hangs.sort_unstable();
+        let goes_on = |&part: &usize| {
+            self.ends_on[part]
+                .iter()
+                .any(|load| hangs.binary_search(load).is_err())
+        };
+        if !parts.iter().any(goes_on) {
             return;
         }
         let mut tried: Vec<usize> = Vec::new();
