@@ -1,7 +1,7 @@
 //! A main device that a short on one branch may open, taking all others with it.
 
 use super::super::telling::rating;
-use super::{also_on, device_of, own_paths};
+use super::{also_on, own_feeds};
 use crate::analysis::Facts;
 use crate::analysis::states::ends;
 use crate::diag::{Diagnostic, Figure, Severity};
@@ -83,11 +83,8 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let mut follows: BTreeMap<DeviceId, BTreeSet<DeviceId>> = BTreeMap::new();
     for (index, load) in system.loads.iter().enumerate() {
         let (positive, _) = ends(system, load.link);
-        for (_, path) in own_paths(facts, positive) {
-            let devices: Vec<DeviceId> = path
-                .iter()
-                .filter_map(|&link| device_of(system, link))
-                .collect();
+        for feed in own_feeds(facts, positive) {
+            let devices = facts.faults.devices_above(feed, positive);
             for &device in &devices {
                 behind.entry(device).or_default().insert(LoadId::at(index));
             }

@@ -6,7 +6,7 @@ use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::{
-    self, Basis, InsulationFamily, adiabatic_k, citations, constants, opening_points,
+    self, Basis, FuseForm, InsulationFamily, adiabatic_k, citations, constants, opening_points,
     withstand_time,
 };
 use crate::system::{Conductor, ConductorId, Device, DeviceId};
@@ -56,6 +56,7 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
+    let forms: Vec<Option<FuseForm>> = system.devices.iter().map(form).collect();
     let mut open: Vec<ConductorId> = Vec::new();
     for index in 0..system.conductors.len() {
         let id = ConductorId::at(index);
@@ -69,7 +70,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             let near = facts.faults.at(far.near).map(|found| found.current);
             for (current, end) in [(near, "near"), (Some(far.current), "far")] {
                 let Some(current) = current else { continue };
-                match weigh(facts, id, device, current) {
+                match weigh(facts, id, device, forms[device.index()], current) {
                     Weighed::Stands => {}
                     Weighed::Open => left_open = true,
                     Weighed::Late(late) => {
@@ -118,6 +119,7 @@ fn weigh<'f>(
     facts: &Facts<'f>,
     conductor: ConductorId,
     device: DeviceId,
+    form: Option<FuseForm>,
     current: Amps,
 ) -> Weighed<'f> {
     let conductor = &facts.system.conductors[conductor.index()];
@@ -137,7 +139,7 @@ fn weigh<'f>(
         return Weighed::Stands;
     }
     let percent = current / rated.value * 100.0;
-    let Some(form) = form(device) else {
+    let Some(form) = form else {
         return Weighed::Open;
     };
     let Some((opens, basis)) = standards::opened_within(form, percent) else {

@@ -3,7 +3,7 @@
 use super::super::telling::{listed, with_positions};
 use super::is_managed;
 use crate::analysis::Facts;
-use crate::analysis::states::{Constraints, State, ends, set_to, walk};
+use crate::analysis::states::{Constraints, State, affordable, ends, set_to, walk};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
@@ -51,7 +51,7 @@ runs:
     check,
 };
 
-/// Combinations of battery switches looked at.
+/// Combinations of battery switches looked at; those nearest to normal come first.
 const MAX_COMBINATIONS: usize = 256;
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
@@ -65,7 +65,10 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     if alternators().next().is_none() || !system.sources.iter().any(is_managed_battery) {
         return;
     }
-    let states = combinations(system);
+    let (mut states, mut complete) = combinations(system);
+    let most = (affordable(system) / alternators().count()).max(1);
+    complete &= states.len() <= most;
+    states.truncate(most);
     for alternator in alternators() {
         let (positive, _) = ends(system, alternator.link);
         let stranded = states.iter().find_map(|state| {
@@ -81,6 +84,19 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             managed.then_some((state, batteries))
         });
         let Some((state, batteries)) = stranded else {
+            if !complete {
+                findings.push(
+                    rule.not_proved(
+                        &alternator.name,
+                        format!(
+                            "whether a management can strand {} is not looked at in every combination of the battery switches: there are too many",
+                            alternator.name
+                        ),
+                    )
+                    .label(alternator.span, "not looked at in all")
+                    .repair("declare combinations that cannot occur as interlocks"),
+                );
+            }
             continue;
         };
         let names: Vec<&str> = batteries
@@ -117,8 +133,10 @@ fn is_managed_battery(source: &Source) -> bool {
     source.kind == SourceKind::Battery && is_managed(source)
 }
 
-/// The combinations of the battery switches that interlocks permit, all else normal, those nearest to normal first.
-fn combinations(system: &System) -> Vec<State> {
+/// The combinations of the battery switches that interlocks permit, all else normal, those nearest to normal first;
+/// and whether these are all.
+fn combinations(system: &System) -> (Vec<State>, bool) {
+    let mut complete = true;
     let mut states = vec![State::normal(system)];
     for (index, gear) in system.gears.iter().enumerate() {
         if gear.kind != GearKind::BatterySwitch {
@@ -138,8 +156,10 @@ fn combinations(system: &System) -> Vec<State> {
             }
         }
         states.extend(more);
+        complete &= states.len() <= MAX_COMBINATIONS;
         states.truncate(MAX_COMBINATIONS);
     }
-    states.retain(|state| Constraints::none(system).permits(state));
-    states
+    let constraints = Constraints::none(system);
+    states.retain(|state| constraints.permits(state));
+    (states, complete)
 }

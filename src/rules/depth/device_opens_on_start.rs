@@ -57,9 +57,15 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             continue;
         }
         let id = LoadId::at(index);
-        for device in nearest_devices(facts, id) {
-            findings.extend(judge(rule, facts, id, device));
-        }
+        // Of several devices that may feed it the smallest opens first.
+        let rating = |device: &DeviceId| {
+            let rating = facts.system.devices[device.index()].rating;
+            rating.map_or(Amps(f64::MAX), |given| given.value)
+        };
+        let smallest = nearest_devices(facts, id)
+            .into_iter()
+            .min_by(|a, b| rating(a).total_cmp(&rating(b)).then_with(|| a.cmp(b)));
+        findings.extend(smallest.and_then(|device| judge(rule, facts, id, device)));
     }
 }
 

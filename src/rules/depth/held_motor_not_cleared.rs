@@ -58,9 +58,15 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             continue;
         }
         let id = LoadId::at(index);
-        for device in nearest_devices(facts, id) {
-            findings.extend(judge(rule, facts, id, device));
-        }
+        // Of several devices that may feed it the largest lets most pass.
+        let rating = |device: &DeviceId| {
+            let rating = facts.system.devices[device.index()].rating;
+            rating.map_or(Amps(0.0), |given| given.value)
+        };
+        let largest = nearest_devices(facts, id)
+            .into_iter()
+            .max_by(|a, b| rating(a).total_cmp(&rating(b)).then_with(|| b.cmp(a)));
+        findings.extend(largest.and_then(|device| judge(rule, facts, id, device)));
     }
 }
 

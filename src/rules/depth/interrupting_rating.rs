@@ -101,6 +101,19 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         findings.extend(rely(rule, system, component, &devices));
     }
     findings.extend(large_banks(rule, system, &high_class));
+    if facts.faults.is_bounded()
+        && let Some(source) = system.sources.first()
+    {
+        let mut note = rule.finding(
+            "",
+            "the parts between the batteries have so many positions or ways that the fault currents told are bounds, and the true ones may be smaller",
+        );
+        note.severity = Severity::Note;
+        findings.push(
+            note.label(source.span, "one of the sources")
+                .repair("declare combinations that cannot occur as interlocks"),
+        );
+    }
 }
 
 /// A device whose interrupting rating only another one before it makes good.

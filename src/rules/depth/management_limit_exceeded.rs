@@ -1,7 +1,7 @@
 //! A battery whose management cuts out before its loads are all on.
 
 use super::super::telling::{rating, switches_at};
-use super::own_paths;
+use super::own_feeds;
 use crate::analysis::Facts;
 use crate::analysis::currents::CaseKind;
 use crate::analysis::states::ends;
@@ -118,8 +118,8 @@ fn loads_of(facts: &Facts<'_>, battery: &Source) -> Amps {
         .filter(|load| load.duty != Duty::Surge)
         .filter(|load| {
             let (positive, _) = ends(system, load.link);
-            own_paths(facts, positive).iter().any(|(feed, _)| {
-                facts.faults.feeds()[*feed]
+            own_feeds(facts, positive).any(|feed| {
+                facts.faults.feeds()[feed]
                     .batteries
                     .iter()
                     .any(|id| system.sources[id.index()].bank == Some(bank))

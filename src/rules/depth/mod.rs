@@ -24,7 +24,7 @@ use crate::analysis::states::ends;
 use crate::diag::Diagnostic;
 use crate::standards::{Basis, Chemistry, FuseForm};
 use crate::system::{
-    ConductorId, Device, DeviceId, GearKind, LinkId, LinkKind, LoadId, NodeId, Source, System,
+    ConductorId, Device, DeviceId, LinkId, LinkKind, LoadId, NodeId, Source, System,
 };
 use crate::units::Amps;
 
@@ -104,27 +104,9 @@ fn feed_words(facts: &Facts<'_>, feed: usize) -> String {
     super::telling::listed(&names)
 }
 
-/// The paths on which single sources feed a node past no position that joins banks, each with the source's index.
-fn own_paths(facts: &Facts<'_>, node: NodeId) -> Vec<(usize, Vec<LinkId>)> {
-    (0..facts.faults.feeds().len())
-        .filter(|&feed| facts.faults.reaches(feed, node))
-        .map(|feed| (feed, facts.faults.path(feed, node)))
-        .filter(|(_, path)| path.iter().all(|&link| is_own(facts.system, link)))
-        .collect()
-}
-
-/// Whether a link conducts without joining banks.
-fn is_own(system: &System, link: LinkId) -> bool {
-    let LinkKind::Contact { gear, closed_in } = &system.links[link.index()].kind else {
-        return true;
-    };
-    let gear = &system.gears[gear.index()];
-    gear.kind != GearKind::Combiner
-        && closed_in.iter().any(|&position| {
-            gear.positions
-                .get(usize::from(position))
-                .is_none_or(|position| !position.joins_banks && !position.emergency)
-        })
+/// The single sources that feed a node past no position that joins banks.
+fn own_feeds(facts: &Facts<'_>, node: NodeId) -> impl Iterator<Item = usize> {
+    (0..facts.faults.feeds().len()).filter(move |&feed| facts.faults.feeds_apart(feed, node))
 }
 
 /// The device of a link.
@@ -138,13 +120,8 @@ fn device_of(system: &System, link: LinkId) -> Option<DeviceId> {
 /// The devices that stand last before a load, each once, in file order.
 fn nearest_devices(facts: &Facts<'_>, load: LoadId) -> Vec<DeviceId> {
     let (positive, _) = ends(facts.system, facts.system.loads[load.index()].link);
-    let mut devices: Vec<DeviceId> = own_paths(facts, positive)
-        .iter()
-        .filter_map(|(_, path)| {
-            path.iter()
-                .rev()
-                .find_map(|&link| device_of(facts.system, link))
-        })
+    let mut devices: Vec<DeviceId> = own_feeds(facts, positive)
+        .filter_map(|feed| facts.faults.last_device(feed, positive))
         .collect();
     devices.sort_unstable();
     devices.dedup();

@@ -82,6 +82,19 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             }
         }
     }
+    let unseen = facts.faults.unseen_feeds();
+    if unseen > 0
+        && let Some(source) = system.sources.last()
+    {
+        findings.push(
+            rule.not_proved(
+                "",
+                format!("{unseen} batteries and strings are left out, because the boat has more than the effort allowed can cover"),
+            )
+            .label(source.span, "one of the last")
+            .repair("check a part of the boat by itself"),
+        );
+    }
     for (device, found) in worst {
         if clears(facts, device, found.far.current) == Some(false) {
             findings.push(told(rule, facts, device, &found));

@@ -1,13 +1,13 @@
 //! A switch that is rated for the current of its load, but not for what that kind of load does to contacts.
 
 use super::super::telling::{listed, rating};
-use super::{also_on, device_of, own_paths};
+use super::{also_on, device_of, own_feeds};
 use crate::analysis::Facts;
 use crate::analysis::states::ends;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::{self, Basis, SwitchedLoad, citations};
-use crate::system::{Duty, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind};
+use crate::system::{Duty, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId};
 use crate::units::{Amps, Rounding, amps, decimal};
 use std::collections::BTreeMap;
 
@@ -156,19 +156,18 @@ fn controlled(facts: &Facts<'_>, load: LoadId) -> Option<((GearId, LinkId), Amps
     };
     let (factor, basis) = standards::switch_factor(kind, record.nominal.value)?;
     let (positive, _) = ends(system, record.link);
-    let contact = own_paths(facts, positive)
-        .iter()
-        .find_map(|(_, path)| last_switch(facts, path))?;
+    let contact = own_feeds(facts, positive).find_map(|feed| last_switch(facts, feed, positive))?;
     Some((contact, record.current()?, factor, basis))
 }
 
-/// The switch nearest to the end of a path, up to the last device on it.
-fn last_switch(facts: &Facts<'_>, path: &[LinkId]) -> Option<(GearId, LinkId)> {
+/// The switch nearest to a node on the way from a single source, up to the last device on it.
+fn last_switch(facts: &Facts<'_>, feed: usize, node: NodeId) -> Option<(GearId, LinkId)> {
     let system = facts.system;
-    path.iter()
-        .rev()
-        .take_while(|&&link| device_of(system, link).is_none())
-        .find_map(|&link| match system.links[link.index()].kind {
+    facts
+        .faults
+        .path_back(feed, node)
+        .take_while(|&link| device_of(system, link).is_none())
+        .find_map(|link| match system.links[link.index()].kind {
             LinkKind::Contact { gear, .. } => Some((gear, link)),
             _ => None,
         })

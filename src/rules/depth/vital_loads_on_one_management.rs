@@ -1,7 +1,7 @@
 //! Everything that safety depends on, behind one battery management that gives no warning.
 
 use super::super::telling::listed;
-use super::{is_managed, own_paths};
+use super::{is_managed, own_feeds};
 use crate::analysis::Facts;
 use crate::analysis::states::ends;
 use crate::diag::{Diagnostic, Severity};
@@ -57,13 +57,13 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let mut banks: Vec<BankId> = Vec::new();
     for load in system.loads.iter().filter(|load| load.vital) {
         let (positive, _) = ends(system, load.link);
-        let paths = own_paths(facts, positive);
-        if paths.is_empty() {
+        let feeds: Vec<usize> = own_feeds(facts, positive).collect();
+        if feeds.is_empty() {
             // It is dead anyway, which other rules tell.
             continue;
         }
         vital.push(&load.name);
-        for (feed, _) in paths {
+        for feed in feeds {
             for battery in &facts.faults.feeds()[feed].batteries {
                 banks.extend(system.sources[battery.index()].bank);
             }

@@ -60,7 +60,8 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     if limited.is_empty() {
         return;
     }
-    let charges = charges(facts);
+    // What is left out is told with the rule on voltages.
+    let (charges, _) = charges(facts);
     for (bank, limit) in limited {
         let sources: Vec<SourceId> = charges
             .iter()

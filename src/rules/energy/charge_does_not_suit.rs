@@ -55,7 +55,19 @@ runs:
 const SAME_VOLTS: f64 = 0.05;
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
-    let charges = charges(facts);
+    let (charges, unseen) = charges(facts);
+    if unseen > 0
+        && let Some(source) = facts.system.sources.last()
+    {
+        findings.push(
+            rule.not_proved(
+                "",
+                format!("{unseen} charging sources are left out, because the boat has more than the effort allowed can cover"),
+            )
+            .label(source.span, "one of the last")
+            .repair("check a part of the boat by itself"),
+        );
+    }
     for charge in &charges {
         // A bank end to end and one battery of it are never charged by one output both.
         let whole = charges.iter().any(|other| {

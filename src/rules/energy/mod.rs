@@ -10,7 +10,7 @@ mod lights_together;
 use super::Rule;
 use crate::analysis::Facts;
 use crate::analysis::isolation::{bottoms, tops};
-use crate::analysis::states::{Constraints, Reach, Reached, ends};
+use crate::analysis::states::{Constraints, Reach, Reached, affordable, ends};
 use crate::system::{BankId, GearKind, NodeId, SourceId, SourceKind, System};
 
 /// Rules of this family, in id order.
@@ -20,6 +20,9 @@ pub(super) const RULES: &[&Rule] = &[
     &lights_together::RULE,
     &flat_in_lay_up::RULE,
 ];
+
+/// Searches over the whole boat for each charging source.
+const SEARCHES: usize = 4;
 
 /// Batteries that a charging source is put across: one, or the strings of a bank from end to end.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,8 +41,8 @@ struct Charge {
     direct: bool,
 }
 
-/// Which charging source is put across which batteries.
-fn charges(facts: &Facts<'_>) -> Vec<Charge> {
+/// Which charging source is put across which batteries, and how many sources the effort allowed leaves out.
+fn charges(facts: &Facts<'_>) -> (Vec<Charge>, usize) {
     let system = facts.system;
     let by_itself = Constraints::none(system).forbid(system, |gear, position| {
         position.emergency || (position.joins_banks && !gear.automatic)
@@ -54,10 +57,16 @@ fn charges(facts: &Facts<'_>) -> Vec<Charge> {
     );
     let targets = targets(system);
     let mut charges = Vec::new();
+    let (mut left, mut unseen) = (affordable(system) / SEARCHES, 0);
     for (index, source) in system.sources.iter().enumerate() {
         if source.kind == SourceKind::Battery {
             continue;
         }
+        if left == 0 {
+            unseen += 1;
+            continue;
+        }
+        left -= 1;
         let (plus, minus) = ends(system, source.link);
         let sides = |reach: &Reach<'_>| {
             let (up, down) = (reach.spread(&[plus]), reach.spread(&[minus]));
@@ -84,7 +93,7 @@ fn charges(facts: &Facts<'_>) -> Vec<Charge> {
             }
         }
     }
-    charges
+    (charges, unseen)
 }
 
 /// What a charging source may be put across, with its upper and its lower posts.
