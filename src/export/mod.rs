@@ -3,8 +3,11 @@
 pub mod csv;
 pub mod html;
 pub mod json;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod simulator;
 pub mod svg;
+pub mod words;
 
 use crate::drawing;
 use crate::schedule::{Head, Sheet, Table};

@@ -1,0 +1,50 @@
+//! Characters as they may stand on a paper: nothing that a viewer would obey, nothing that is not seen.
+//!
+//! Names come from the netlist, and so from anybody. The rule is one for all formats: a control character becomes a
+//! space, and a mark that turns the direction of writing or hides in a text becomes U+FFFD, which shows that
+//! something stood there.
+
+use std::borrow::Cow;
+
+/// The character as it is written, whatever the format.
+#[must_use]
+pub fn shown(character: char) -> char {
+    match character {
+        '\u{2028}' | '\u{2029}' | '\u{FFFE}' | '\u{FFFF}' => ' ',
+        control if control.is_control() => ' ',
+        // Direction marks, embeddings, overrides and isolates; what is invisible.
+        '\u{061C}'
+        | '\u{200B}'..='\u{200F}'
+        | '\u{202A}'..='\u{202E}'
+        | '\u{2060}'..='\u{206F}'
+        | '\u{FEFF}'
+        | '\u{FFF9}'..='\u{FFFB}'
+        | '\u{E0000}'..='\u{E007F}' => '\u{FFFD}',
+        other => other,
+    }
+}
+
+/// A text of which every character may be written.
+#[must_use]
+pub fn shown_text(text: &str) -> Cow<'_, str> {
+    if text.bytes().all(|byte| (b' '..=b'~').contains(&byte)) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.chars().map(shown).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_viewer_would_obey_is_replaced() {
+        assert_eq!(shown_text("FUEL PUMP"), "FUEL PUMP");
+        assert_eq!(shown_text("a\u{202E}b\u{7}c\nd"), "a\u{FFFD}b c d");
+        assert_eq!(shown_text("mm² Ω → é 漢"), "mm² Ω → é 漢");
+        assert_eq!(
+            shown_text("\u{FEFF}x\u{200B}y\u{85}"),
+            "\u{FFFD}x\u{FFFD}y "
+        );
+    }
+}
