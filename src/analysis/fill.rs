@@ -2,13 +2,14 @@
 //! supports carry them.
 //!
 //! The diameter is an estimate of the trade: 1.2 times the root of the sum of the squared outside diameters, and
-//! never less than two conductors side by side. Sheaths of cables are not counted, because no table lists them.
+//! never less than two conductors side by side. A cable counts once where its diameter is measured; else its cores
+//! count one by one and its sheath not at all, because no table lists sheaths.
 //! Nothing here judges a hole.
 
 use crate::standards::{self, Basis, constants, is_battery_cable, outside_diameter};
-use crate::system::{BundleId, ConductorId, Practice, System, WayId};
+use crate::system::{BundleId, CableId, ConductorId, Practice, StockIndex, System, WayId};
 use crate::units::Metres;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Conductors that lie side by side in one place.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -79,6 +80,7 @@ impl Fills {
                 }
             }
         }
+        let outsides = outsides(system);
         let ways = on_way
             .iter()
             .zip(&system.ways)
@@ -86,13 +88,13 @@ impl Fills {
                 let unlisted = way
                     .bundle
                     .map_or(0, |bundle| system.bundles[bundle.index()].others);
-                fill(system, members, unlisted)
+                fill(system, &outsides, members, unlisted)
             })
             .collect();
         let bundles = in_bundle
             .iter()
             .zip(&system.bundles)
-            .map(|(parts, bundle)| thickest(system, parts, bundle.others))
+            .map(|(parts, bundle)| thickest(system, &outsides, parts, bundle.others))
             .collect();
         Self { ways, bundles }
     }
@@ -166,12 +168,13 @@ fn add(members: &mut Vec<ConductorId>, id: ConductorId) {
 /// Of the parts of a bundle the thickest: what it carries on one way, with what lies in it on no way that is known.
 fn thickest(
     system: &System,
+    outsides: &[Option<Metres>],
     parts: &BTreeMap<Option<WayId>, Vec<ConductorId>>,
     unlisted: u32,
 ) -> BundleFill {
     let everywhere = parts.get(&None).map_or(&[][..], Vec::as_slice);
     let mut found = BundleFill {
-        fill: fill(system, everywhere, unlisted),
+        fill: fill(system, outsides, everywhere, unlisted),
         way: None,
     };
     for (way, members) in parts {
@@ -179,7 +182,7 @@ fn thickest(
         let mut all = [members, everywhere].concat();
         all.sort_unstable();
         all.dedup();
-        let here = fill(system, &all, unlisted);
+        let here = fill(system, outsides, &all, unlisted);
         let size = |fill: &Fill| fill.diameter.map_or(0.0, |diameter| diameter.0);
         let thicker = size(&here)
             .total_cmp(&size(&found.fill))
@@ -194,13 +197,26 @@ fn thickest(
     found
 }
 
-fn fill(system: &System, members: &[ConductorId], unlisted: u32) -> Fill {
+fn fill(
+    system: &System,
+    outsides: &[Option<Metres>],
+    members: &[ConductorId],
+    unlisted: u32,
+) -> Fill {
     let mut unknown = Vec::new();
     let mut diameters = Vec::new();
+    let mut cables: BTreeSet<CableId> = BTreeSet::new();
     for &id in members {
-        let gauge = system.conductors[id.index()].gauge;
-        match gauge.and_then(|gauge| outside_diameter(gauge.value)) {
-            Some((diameter, _)) => diameters.push(diameter),
+        let cable = system.conductors[id.index()].cable;
+        let sheath = cable.and_then(|cable| Some((cable, cable_outside(system, cable)?)));
+        if let Some((cable, sheath)) = sheath {
+            if cables.insert(cable) {
+                diameters.push(sheath);
+            }
+            continue;
+        }
+        match outsides[id.index()] {
+            Some(diameter) => diameters.push(diameter),
             None => unknown.push(id),
         }
     }
@@ -210,6 +226,30 @@ fn fill(system: &System, members: &[ConductorId], unlisted: u32) -> Fill {
         unlisted,
         diameter: bundle_diameter(&diameters),
     }
+}
+
+/// Outside diameter of every conductor: as measured on its spool, else the estimate of the table.
+#[must_use]
+pub fn outsides(system: &System) -> Vec<Option<Metres>> {
+    let stock = StockIndex::new(system);
+    let of = |conductor: &crate::system::Conductor| {
+        let spools = stock.spools(conductor).iter();
+        let measured = spools
+            .filter(|_| conductor.cable.is_none())
+            .filter_map(|spool| system.spools[spool.index()].outside)
+            .map(|given| given.value)
+            .max_by(Metres::total_cmp);
+        measured.or_else(|| Some(outside_diameter(conductor.gauge?.value)?.0))
+    };
+    system.conductors.iter().map(of).collect()
+}
+
+/// Diameter over the sheath of a cable: its own, else that of its spool; none where it is not measured.
+#[must_use]
+pub fn cable_outside(system: &System, cable: CableId) -> Option<Metres> {
+    let cable = &system.cables[cable.index()];
+    let spool = || system.spools[cable.spool?.index()].outside;
+    cable.outside.or_else(spool).map(|given| given.value)
 }
 
 /// Diameter of conductors that lie together; none for none.

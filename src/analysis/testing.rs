@@ -38,6 +38,9 @@ impl Build {
                 scenarios: Vec::new(),
                 interlocks: Vec::new(),
                 acceptances: Vec::new(),
+                cables: Vec::new(),
+                spools: Vec::new(),
+                label_stock: Vec::new(),
                 graph: Graph::default(),
             },
         }
@@ -59,6 +62,8 @@ impl Build {
             voltage_rating: None,
             stud: None,
             way_stud: None,
+            size: None,
+            columns: None,
             negative_rating: None,
             studs: None,
             ignition_protected: None,

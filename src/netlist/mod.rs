@@ -18,10 +18,11 @@ use crate::source::{NodeId, Reading, Span, UNKNOWN_LANGUAGE, UNKNOWN_SECTION, sh
 use read::RecordReader;
 use records::{
     AcceptanceRecord, AllowanceRecord, AlternatorRecord, BankRecord, BatteryRecord, BoatRecord,
-    BreakerRecord, BundleRecord, BusRecord, ChargerRecord, CircuitRecord, CombinerRecord,
-    ConnectorRecord, ConverterRecord, FuseBlockRecord, FuseRecord, GroundRecord, InstrumentRecord,
-    InterlockRecord, IsolatorRecord, LoadRecord, PointRecord, PolicyRecord, RelayRecord, RunRecord,
-    ScenarioRecord, ShuntRecord, SolarRecord, SpliceRecord, SwitchRecord, WayRecord, ZoneRecord,
+    BreakerRecord, BundleRecord, BusRecord, CableRecord, ChargerRecord, CircuitRecord,
+    CombinerRecord, ConnectorRecord, ConverterRecord, FuseBlockRecord, FuseRecord, GroundRecord,
+    InstrumentRecord, InterlockRecord, IsolatorRecord, LabelStockRecord, LoadRecord, PointRecord,
+    PolicyRecord, RelayRecord, RunRecord, ScenarioRecord, ShuntRecord, SolarRecord, SpliceRecord,
+    SpoolRecord, SwitchRecord, WayRecord, ZoneRecord,
 };
 use schemars::{Schema, SchemaGenerator};
 
@@ -211,6 +212,12 @@ sections! {
     circuits("circuits"): CircuitRecord,
     /// Runs.
     runs("runs"): RunRecord,
+    /// Sheathed cables of several cores.
+    cables("cables"): CableRecord,
     /// Scenarios.
     scenarios("scenarios"): ScenarioRecord,
+    /// Wire and cable at hand, and the lengths that more can be bought in.
+    spools("spools"): SpoolRecord,
+    /// What labels are printed on.
+    label_stock("label-stock"): LabelStockRecord,
 }

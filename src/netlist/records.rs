@@ -585,6 +585,10 @@ FuseBlockRecord {
     stud: Text,
     /// Screw size of the ways.
     way_stud: Text,
+    /// Width and height of its lid: its chart is drawn at this size.
+    size: OneOrMany<LengthText>,
+    /// Columns that its ways stand in, filled from the top down, the first column first; one when left out.
+    columns: NumberText,
     /// Point it sits at.
     at: Text,
     /// Zone it sits in.
@@ -1002,6 +1006,64 @@ RunRecord {
     via: OneOrMany<Text>,
     /// Points or ways not to take.
     avoid: OneOrMany<Text>,
+});
+
+record!(/// A sheathed cable of several cores: cut once, bought once, one thing in a bundle. A run may also name its cable itself.
+CableRecord {
+    /// Wire numbers of its cores.
+    cores: OneOrMany<Text>,
+    /// Diameter over the sheath, measured.
+    outside_diameter: LengthText,
+    /// Spool that it is cut from.
+    spool: Text,
+});
+
+record!(/// Wire or cable that is at hand. It serves the runs of the same size, colour and type; a spool of cable serves the cables that name it.
+SpoolRecord {
+    /// Size of the wire, or of the thickest core.
+    gauge: GaugeText,
+    /// Insulation colour, as of a run; of a cable, that of its sheath.
+    colour: Text,
+    /// Wire type; that of the policy when left out.
+    wire_type: Text,
+    /// Number of cores, of sheathed cable only.
+    cores: NumberText,
+    /// Diameter over the insulation or the sheath, measured.
+    outside_diameter: LengthText,
+    /// What is on each spool at hand.
+    lengths: OneOrMany<LengthText>,
+    /// Offcuts at hand, which are used before any spool.
+    offcuts: OneOrMany<LengthText>,
+    /// Lengths that more of it can be bought in; any length when left out.
+    sold: OneOrMany<LengthText>,
+});
+
+record!(/// What labels are printed on, measured. A wire takes the first stock of the file that fits it.
+LabelStockRecord {
+    /// `wrap` (printed part and clear tail), `sleeve` (heat-shrink), `flag` (folded over the wire) or `strip` (plain paper to cut, under clear sleeve).
+    kind: Text,
+    /// Width and height of one sheet; without it only the list for a label printer is made.
+    page: OneOrMany<LengthText>,
+    /// From the left and the upper edge of the sheet to the first label.
+    margins: OneOrMany<LengthText>,
+    /// Width and height of one label; its lines run along the width.
+    size: OneOrMany<LengthText>,
+    /// From one label to the next, across and down; its size when left out.
+    pitch: OneOrMany<LengthText>,
+    /// Labels side by side.
+    columns: NumberText,
+    /// Labels one below the other.
+    rows: NumberText,
+    /// Height of the printed part of a wrap label; the rest is its clear tail.
+    printed: LengthText,
+    /// Bore of a sleeve as supplied.
+    supplied: LengthText,
+    /// Bore of a sleeve as recovered.
+    recovered: LengthText,
+    /// `data-matrix` prints the wire number as a code too.
+    code: Text,
+    /// Edge of one square of the code; 0.5 mm when left out.
+    module: LengthText,
 });
 
 record!(/// One way of using the boat: positions, loads, engine, hours.

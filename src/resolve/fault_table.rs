@@ -58,6 +58,11 @@ faults! {
     ROUTES_TOO_LONG "NF072" "routes-too-long" "The ways of all runs together are longer than any boat's";
     UNKNOWN_STUD "NF073" "unknown-stud" "A stud size is not one of the table";
     DUPLICATE_TERMINAL "NF074" "duplicate-terminal" "A component has two terminals of one name";
+    UNKNOWN_CORE "NF075" "unknown-core" "A cable names a core that is no wire number";
+    CORE_TWICE "NF076" "core-twice" "A wire is a core of two cables";
+    UNKNOWN_SPOOL "NF077" "unknown-spool" "A cable names a spool that the file does not have";
+    LABELS_OFF_PAGE "NF078" "labels-off-page" "The labels of a stock do not lie on their sheet";
+    LABEL_TOO_SMALL "NF079" "label-too-small" "The measures of a label do not go together";
     ASSUMED_VOLTAGE "NF080" "assumed-voltage" "The nominal voltage is assumed";
     ASSUMED_INSULATION "NF081" "assumed-insulation" "The insulation rating of conductors is assumed";
     ASSUMED_LENGTH "NF082" "assumed-length" "The length of a panel leg is assumed";

@@ -63,6 +63,9 @@ pub(super) fn empty_system() -> System {
         scenarios: Vec::new(),
         interlocks: Vec::new(),
         acceptances: Vec::new(),
+        cables: Vec::new(),
+        spools: Vec::new(),
+        label_stock: Vec::new(),
         graph: Graph::default(),
     }
 }

@@ -15,6 +15,7 @@ mod quantities;
 mod routes;
 mod runs;
 mod scenarios;
+mod stock;
 #[cfg(test)]
 mod tests;
 
@@ -42,10 +43,12 @@ pub fn resolve(netlist: &Netlist, document: &Document) -> (System, Vec<Diagnosti
     resolver.parts();
     resolver.banks();
     resolver.load_banks();
+    resolver.stock();
     let mut drafts = resolver.circuits();
     resolver.runs(&mut drafts);
     resolver.sit_on_studs();
     resolver.build_conductors(drafts);
+    resolver.cable_cores();
     resolver.exclusive_groups();
     resolver.gears();
     resolver.scenarios();

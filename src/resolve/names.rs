@@ -11,8 +11,8 @@ use crate::netlist::Entry;
 use crate::netlist::text::Text;
 use crate::source::Span;
 use crate::system::{
-    Component, ComponentId, ComponentKind, ConductorId, Given, Known, Link, LinkId, LinkKind, Node,
-    NodeId, Source, Terminal, TerminalId, TerminalRole,
+    CableId, Component, ComponentId, ComponentKind, ConductorId, Given, Known, Link, LinkId,
+    LinkKind, Node, NodeId, Source, Terminal, TerminalId, TerminalRole,
 };
 use crate::units::{Ohms, Volts};
 use std::collections::{HashMap, HashSet};
@@ -73,6 +73,9 @@ pub(super) struct Names<'n> {
     pub(super) bank_implied: Vec<bool>,
     pub(super) banks: Index<'n>,
     pub(super) circuits: Index<'n>,
+    pub(super) spools: Index<'n>,
+    /// Cables by designation.
+    pub(super) cables: HashMap<String, CableId>,
     /// Conductors by wire number.
     pub(super) numbers: HashMap<String, ConductorId>,
     /// Forward voltage of the diode isolators that give one.
@@ -232,6 +235,8 @@ impl<'n> Resolver<'n> {
             voltage_rating: None,
             stud: None,
             way_stud: None,
+            size: None,
+            columns: None,
             studs: None,
             negative_rating: None,
             ignition_protected: None,

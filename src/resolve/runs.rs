@@ -419,6 +419,7 @@ impl<'n> Resolver<'n> {
             let sheathed = draft
                 .sheathed
                 .or(self.derived_sheath(&draft.bundles, &route));
+            let cable = self.cable_of(&draft.cable);
             let id = ConductorId::at(self.system.conductors.len());
             let span = draft.at.name_span();
             let link = self.link(LinkKind::Conductor(id), (from, to), span, None);
@@ -449,7 +450,7 @@ impl<'n> Resolver<'n> {
                 pigtail: draft.pigtail,
                 sense: draft.sense,
                 spare: draft.spare,
-                cable: draft.cable,
+                cable,
             });
         }
         self.tell_assumed_legs(&assumed);

@@ -313,7 +313,8 @@ fn a_run_adds_to_or_overrides_what_a_circuit_implies() {
         Some("16 AWG".to_owned())
     );
     assert_eq!(
-        back.cable.as_ref().map(|cable| cable.value.as_str()),
+        back.cable
+            .map(|cable| system.cables[cable.index()].name.as_str()),
         Some("duplex")
     );
     assert_eq!(back.circuit, Some(crate::system::CircuitId(0)));

@@ -17,7 +17,7 @@ use crate::standards::{
     plain_colours, spare,
 };
 use crate::system::{
-    BundleId, ComponentKind, Conductor, ConductorId, Known, Origin, System, Wetness,
+    BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, Origin, System, Wetness,
 };
 use crate::units::{
     Gauge, LengthStyle, Metres, Newtons, decimal, format_cut_length, format_length, round_up_to,
@@ -48,8 +48,8 @@ pub struct Cut {
     pub seq: usize,
     /// Its conductor, or the cores of the cable in file order.
     pub cores: Vec<ConductorId>,
-    /// Name of the cable; none for a single wire.
-    pub cable: Option<String>,
+    /// The cable; none for a single wire.
+    pub cable: Option<CableId>,
     /// Length along the route; of the longest core.
     pub route: Metres,
     /// The length, or a part of it, was assumed by the program.
@@ -109,17 +109,17 @@ pub fn cut_list(system: &System) -> CutList {
     let mut supplied = Vec::new();
     let mut unmeasured = Vec::new();
     let mut pieces: Vec<Vec<ConductorId>> = Vec::new();
-    let mut cables: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut cables: BTreeMap<CableId, usize> = BTreeMap::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let id = ConductorId::at(index);
         if conductor.pigtail {
             supplied.push(id);
             continue;
         }
-        match &conductor.cable {
+        match conductor.cable {
             None => pieces.push(vec![id]),
             Some(cable) => {
-                let piece = *cables.entry(&cable.value).or_insert(pieces.len());
+                let piece = *cables.entry(cable).or_insert(pieces.len());
                 if piece == pieces.len() {
                     pieces.push(Vec::new());
                 }
@@ -221,10 +221,7 @@ fn cut(system: &System, cores: &[ConductorId]) -> Option<Cut> {
     Some(Cut {
         seq: 0,
         cores: cores.to_vec(),
-        cable: conductors[0]
-            .cable
-            .as_ref()
-            .map(|cable| cable.value.clone()),
+        cable: conductors[0].cable,
         route,
         assumed,
         lay_up,
@@ -539,12 +536,7 @@ impl<'p> CutPapers<'p> {
             seq.map_or(Cell::Empty, Cell::count),
             Cell::text(spool),
             Cell::text(&conductor.number),
-            Cell::text(
-                conductor
-                    .cable
-                    .as_ref()
-                    .map_or("", |cable| cable.value.as_str()),
-            ),
+            Cell::text(conductor.cable.map_or("", |cable| self.cable_name(cable))),
             Cell::text(gauge.map_or_else(String::new, |gauge| gauge.to_string())),
             Cell::maybe(gauge.map(|gauge| gauge.area().0), 3),
             Cell::text(colour_letters(conductor)),
@@ -578,6 +570,10 @@ impl<'p> CutPapers<'p> {
             Cell::text(origin_words(conductor.gauge.map(|gauge| gauge.origin))),
             Cell::text(way_names(system, id)),
         ]
+    }
+
+    fn cable_name(&self, cable: CableId) -> &str {
+        &self.system.cables[cable.index()].name
     }
 
     /// The list in the order of the spools.
@@ -681,15 +677,16 @@ impl<'p> CutPapers<'p> {
             Field::Lines(self.allowance_words(cut)),
             Field::Strong(format_cut_length(cut.length, self.style)),
         ];
-        let Some(cable) = &cut.cable else {
+        let Some(cable) = cut.cable else {
             return vec![self.row(cut.cores[0], cut, Field::Tick, lengths)];
         };
+        let cable = self.cable_name(cable);
         let mut rows = Vec::with_capacity(cut.cores.len() + 1);
         let [route, allowances, length] = lengths;
         let mut whole = vec![
             Field::Tick,
             Field::text(cut.seq.to_string()),
-            Field::Strong(cable.clone()),
+            Field::Strong(cable.to_owned()),
             Field::text(format!("cable of {} cores", cut.cores.len())),
             Field::text(""),
             route,
@@ -956,7 +953,8 @@ impl<'p> CutPapers<'p> {
     fn remark(&self, id: ConductorId, cut: Option<&Cut>, core: usize) -> String {
         let conductor = &self.system.conductors[id.index()];
         let mut remarks = Vec::new();
-        if let Some(cable) = cut.and_then(|cut| cut.cable.as_ref()) {
+        if let Some(cable) = cut.and_then(|cut| cut.cable) {
+            let cable = self.cable_name(cable);
             remarks.push(if core == 0 {
                 format!("cut the cable {cable} to this length")
             } else {

@@ -6,10 +6,12 @@
 mod graph;
 mod parts;
 mod place;
+mod stock;
 
 pub use graph::Graph;
 pub use parts::*;
 pub use place::*;
+pub use stock::*;
 
 pub use crate::standards::{Chemistry, Practice};
 
@@ -73,6 +75,10 @@ id!(/// A measured way between points.
     WayId);
 id!(/// A scenario.
     ScenarioId);
+id!(/// A spool of the stock.
+    SpoolId);
+id!(/// A cable.
+    CableId);
 
 /// How a value came into the netlist.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -276,6 +282,12 @@ pub struct System {
     pub interlocks: Vec<Interlock>,
     /// Accepted findings.
     pub acceptances: Vec<Acceptance>,
+    /// Cables, those without a record last.
+    pub cables: Vec<Cable>,
+    /// Wire and cable at hand.
+    pub spools: Vec<StockSpool>,
+    /// What labels are printed on, in the order it is tried.
+    pub label_stock: Vec<LabelStock>,
     /// The graph over nodes and links.
     pub graph: Graph,
 }

@@ -1,8 +1,8 @@
 //! Components, their terminals, and the links between nodes.
 
 use super::{
-    BankId, Chemistry, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given, Known, LinkId,
-    LoadId, NodeId, PointId, SourceId, Stretch, TerminalId, ZoneId,
+    BankId, CableId, Chemistry, CircuitId, ComponentId, ConductorId, DeviceId, GearId, Given,
+    Known, LinkId, LoadId, NodeId, PointId, SourceId, Stretch, TerminalId, ZoneId,
 };
 use crate::source::Span;
 use crate::units::{AmpHours, Amps, Celsius, Gauge, Hours, Metres, Ohms, Volts, Watts};
@@ -101,6 +101,10 @@ pub struct Component {
     pub stud: Known<String>,
     /// Screw size of the ways of a fuse block.
     pub way_stud: Known<String>,
+    /// Width and height of the lid of a fuse block.
+    pub size: Option<(Metres, Metres)>,
+    /// Columns that the ways of a fuse block stand in.
+    pub columns: Option<u32>,
     /// Number of studs of a bus or block negative.
     pub studs: Known<u32>,
     /// Continuous rating of the negative built into a block.
@@ -294,7 +298,7 @@ pub struct Conductor {
     /// One end is capped on purpose.
     pub spare: bool,
     /// Multi-core cable it is a core of.
-    pub cable: Known<String>,
+    pub cable: Option<CableId>,
 }
 
 /// How a device is made.

@@ -34,6 +34,8 @@ impl Sketch {
             voltage_rating: None,
             stud: None,
             way_stud: None,
+            size: None,
+            columns: None,
             studs: None,
             negative_rating: None,
             ignition_protected: None,
@@ -212,6 +214,9 @@ fn empty() -> System {
         scenarios: Vec::new(),
         interlocks: Vec::new(),
         acceptances: Vec::new(),
+        cables: Vec::new(),
+        spools: Vec::new(),
+        label_stock: Vec::new(),
         graph: Graph::default(),
     }
 }

@@ -5,6 +5,7 @@ use crate::resolve::Resolver;
 use crate::resolve::faults::UNKNOWN_WORD;
 use crate::resolve::fields::{At, Field};
 use crate::resolve::names::MAX_PLACES;
+use crate::resolve::stock::LIDS;
 use crate::system::{
     ComponentId, ComponentKind, Device, DeviceId, DeviceKind, Gear, GearId, GearKind, LinkKind,
     TerminalId, TerminalRole,
@@ -134,11 +135,15 @@ impl<'n> Resolver<'n> {
             let design = self.read(at.field("design-current", record.design_current.as_ref()));
             let stud = self.stud(at.field("stud", record.stud.as_ref()));
             let way_stud = self.stud(at.field("way-stud", record.way_stud.as_ref()));
+            let size = self.pair_within(at, "size", record.size.as_ref(), LIDS);
+            let columns = self.count(at.field("columns", record.columns.as_ref()), 1, MAX_PLACES);
             let part = self.part(component);
             part.rating = rating;
             part.design_current = design;
             part.stud = stud;
             part.way_stud = way_stud;
+            part.size = size;
+            part.columns = columns.map(|given| given.value);
             part.ignition_protected =
                 Self::flag(at, "ignition-protected", record.ignition_protected);
             part.subkind = kind_word(record.device.as_ref());
