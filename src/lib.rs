@@ -129,7 +129,7 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
         });
     let draw = || {
         drawn.as_ref().map_or_else(Vec::new, |(system, options)| {
-            export::drawings(&drawing::schematic(system, options))
+            export::drawings(&drawing::document(system, options).finish(system, options))
         })
     };
     let mut judge_and_list = || {

@@ -306,7 +306,7 @@ fn the_drawing_in_the_readme_is_what_build_draws() {
     let drawn = compiled
         .papers
         .iter()
-        .find(|paper| paper.name == "schematic-01.svg")
+        .find(|paper| paper.name == "schematic-02.svg")
         .expect("a schematic is drawn");
     let path = root.join("tests/golden/smallest.svg");
     if std::env::var_os("LOOMWRIGHT_BLESS").is_some() {

@@ -73,6 +73,8 @@ pub(super) enum CellKind {
     Shunt,
     Diode,
     Instrument,
+    /// Circuits told together on one line, by index into the circuit's bunches.
+    Bunch(u32),
     /// A part whose inner links say nothing of its kind.
     Plain,
 }
@@ -80,7 +82,7 @@ pub(super) enum CellKind {
 impl CellKind {
     /// A two-pole consumer that stands in the column of the loads.
     pub(super) fn is_load(self) -> bool {
-        matches!(self, Self::Load(..) | Self::Instrument)
+        matches!(self, Self::Load(..) | Self::Instrument | Self::Bunch(_))
     }
 
     pub(super) fn is_source(self) -> bool {
@@ -133,8 +135,17 @@ impl Chain {
     }
 }
 
+/// Circuits of one hub that are told together.
+#[derive(Clone, Debug)]
+pub(super) struct Bunch {
+    /// Lines above the line that stands for them.
+    pub(super) above: Vec<String>,
+    /// Lines below it.
+    pub(super) below: Vec<String>,
+}
+
 /// The whole circuit as hubs and chains.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Circuit {
     pub(super) hubs: Vec<Hub>,
     pub(super) chains: Vec<Chain>,
@@ -144,6 +155,10 @@ pub(super) struct Circuit {
     pub(super) labels: Vec<WireLabel>,
     /// Whether several conductors land on each terminal, so that it has a post of its own.
     pub(super) posts: Vec<bool>,
+    /// Circuits told together; empty where every conductor is drawn.
+    pub(super) bunches: Vec<Bunch>,
+    /// Terminals whose hubs are not told by name, because one line stands for several.
+    pub(super) single_line: bool,
 }
 
 /// Part of a component before it is known how many conductors land on it.
@@ -207,6 +222,8 @@ impl Circuit {
         Self {
             labels: system.conductors.iter().map(WireLabel::new).collect(),
             posts,
+            bunches: Vec::new(),
+            single_line: false,
             hubs: builder.hubs,
             chains: builder.chains,
             poles,

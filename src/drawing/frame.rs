@@ -5,7 +5,7 @@
 use super::font;
 use super::layout::whole;
 use super::pages::Room;
-use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Stroke};
+use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Sheet, Stroke};
 use super::symbols::{Pen, Symbol};
 use super::words::{self, HEADING, SMALL, TEXT};
 use super::{Format, SheetOptions};
@@ -29,6 +29,8 @@ const INSET: f64 = 4.0;
 const STRIP_GAP: f64 = 7.5;
 /// Size of captions and cautions, in mm.
 const FINE: f64 = 1.8;
+/// Language of the drawing, a code of ISO 639.
+const LANGUAGE: &str = "en";
 /// Row letters of the border: no I and no O.
 const LETTERS: &[u8] = b"ABCDEFGHJKLMNPQRSTUVWXYZ";
 
@@ -230,8 +232,8 @@ pub(super) fn title(
     system: &System,
     options: &SheetOptions,
     size: Format,
-    (number, count): (usize, usize),
-    sheet_title: &str,
+    sheet: &Sheet,
+    names: &[String],
 ) -> Group {
     let boat = &system.boat;
     let (_, _, right, bottom) = frame(size);
@@ -246,7 +248,8 @@ pub(super) fn title(
         }
     };
     let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
-    let sheet = format!("{number} / {count}");
+    let number = format!("{} / {}", sheet.number, sheet.count);
+    let document_type = sheet.kind.document_type();
     let cells: &[TitleCell] = &[
         (
             0.0,
@@ -291,7 +294,7 @@ pub(super) fn title(
         (
             45.0,
             0.0,
-            wide,
+            wide - 15.0,
             12.0,
             "title",
             format!("{} – DC wiring", boat.name),
@@ -354,12 +357,32 @@ pub(super) fn title(
             24.0,
             11.0,
             "sheet",
-            sheet,
+            number,
             HEADING,
             true,
         ),
+        (
+            block - 15.0,
+            0.0,
+            15.0,
+            6.0,
+            "language",
+            LANGUAGE.to_owned(),
+            TEXT,
+            false,
+        ),
+        (
+            block - 15.0,
+            6.0,
+            15.0,
+            6.0,
+            "paper",
+            size.paper.to_owned(),
+            TEXT,
+            false,
+        ),
     ];
-    for (left, top, width, height, caption, value, size, bold) in cells {
+    for (left, top, width, height, caption, value, letters, bold) in cells {
         shapes.push(rect((x + left, y + top), *width, *height, 0.25));
         shapes.push(text(
             (x + left + 1.0, y + top + 2.2),
@@ -370,27 +393,27 @@ pub(super) fn title(
         ));
         // A heavy face is wider than the measured one.
         let room = (width - 2.0) / if *bold { 1.1 } else { 1.0 };
-        let value = fitted(value, *size, room);
+        let value = fitted(value, *letters, room);
         let base = y + top + height - if *height > 8.0 { 3.0 } else { 1.5 };
         shapes.push(text(
             (x + left + 1.0, base),
             value,
-            *size,
+            *letters,
             Anchor::Start,
             *bold,
         ));
     }
     // The document type takes two lines.
     let room = wide - 67.0;
-    for (index, words) in ["Schematic diagram", sheet_title].into_iter().enumerate() {
+    // As many names as there is room for, and how many more there are.
+    let named = (1..=names.len())
+        .rev()
+        .map(|most| super::few(names, most))
+        .find(|words| font::width(words, TEXT) <= room)
+        .unwrap_or_else(|| fitted(&sheet.title, TEXT, room));
+    for (index, words) in [document_type, &named].into_iter().enumerate() {
         let at = (x + 46.0, y + 24.6 + 3.6 * index as f64);
-        shapes.push(text(
-            at,
-            fitted(words, TEXT, room),
-            TEXT,
-            Anchor::Start,
-            false,
-        ));
+        shapes.push(text(at, words, TEXT, Anchor::Start, false));
     }
     Group {
         id: "title-block".to_owned(),

@@ -192,14 +192,20 @@ fn class(kind: CellKind) -> u8 {
         CellKind::Contact(_) => 3,
         CellKind::Mate(_) => 4,
         CellKind::Splice | CellKind::Plain => 5,
-        CellKind::Load(..) | CellKind::Instrument => 6,
+        CellKind::Load(..) | CellKind::Instrument | CellKind::Bunch(_) => 6,
     }
 }
 
 impl Face {
-    fn new(system: &System, cell: Cell) -> Self {
+    fn new(system: &System, circuit: &Circuit, cell: Cell) -> Self {
         let symbol = face_symbol(system, &cell);
-        let (above, below) = words::cell_lines(system, &cell);
+        let (above, below) = match cell.kind {
+            CellKind::Bunch(index) => {
+                let bunch = &circuit.bunches[index as usize];
+                (bunch.above.clone(), bunch.below.clone())
+            }
+            _ => words::cell_lines(system, &cell),
+        };
         let mirror = match cell.kind {
             CellKind::Battery(source) => {
                 let link = &system.links[system.sources[source.index()].link.index()];
@@ -275,7 +281,7 @@ impl Strip {
                         label_left: loaded,
                     });
                     loaded |= cell.kind.is_load();
-                    faces.push(Face::new(system, cell));
+                    faces.push(Face::new(system, circuit, cell));
                 }
                 other => pending = Some(other),
             }

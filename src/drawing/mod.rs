@@ -8,15 +8,20 @@ pub mod check;
 mod circuit;
 pub mod font;
 mod frame;
+mod index;
 mod layout;
+mod marks;
+mod naming;
+mod overview;
 mod pages;
 mod plan;
 mod render;
 pub mod scene;
+mod selection;
 mod symbols;
 mod words;
 
-pub use scene::Sheet;
+pub use scene::{Sheet, SheetKind};
 
 use crate::system::{Paper, System};
 use circuit::Circuit;
@@ -71,6 +76,18 @@ impl SheetSize {
             width,
             height,
             wide: self.is_wide(),
+            paper: self.name(),
+        }
+    }
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::A4 => "A4",
+            Self::A3 => "A3",
+            Self::Letter => "Letter",
+            Self::Tabloid => "Tabloid",
         }
     }
 
@@ -90,6 +107,8 @@ struct Format {
     width: f64,
     height: f64,
     wide: bool,
+    /// Name of the paper.
+    paper: &'static str,
 }
 
 /// What the file does not say about its drawing.
@@ -112,32 +131,105 @@ impl SheetOptions {
     }
 }
 
-/// Draws a boat.
+/// Draws every component and every conductor of a boat, and nothing else.
 ///
-/// Every component and every conductor is on some sheet; the same boat gives the same sheets.
+/// Everything is on some sheet; the same boat gives the same sheets.
 #[must_use]
 pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     let circuit = Circuit::new(system);
-    let mut size = options.size;
-    loop {
-        let format = size.format();
-        let draft = Draft::best(system, &circuit, format);
-        let excess = draft.excess(format);
-        if excess <= 0.0 {
-            return draft.render(system, &circuit, options, format);
-        }
-        // Lettering is never scaled and no row is cut: rather a larger sheet, and at last a longer one.
-        if let Some(larger) = size.larger() {
-            size = larger;
-            continue;
-        }
-        let format = Format {
-            width: format.width + (excess / 10.0).ceil() * 10.0,
-            ..format
-        };
-        let draft = Draft::measure(system, &circuit, draft.plan, format);
-        return draft.render(system, &circuit, options, format);
+    let draft = Draft::fitting(system, &circuit, options.size);
+    let wiring = draft.render(system, &circuit, &Manner::wiring(0));
+    finish(system, options, vec![wiring])
+}
+
+/// The drawing of a boat as it is handed out: an overview, every conductor, an index.
+#[must_use]
+pub fn document(system: &System, options: &SheetOptions) -> Document {
+    let circuit = Circuit::new(system);
+    let lines = overview::single_line(system, &circuit);
+    let draft = Draft::fitting(system, &lines, options.size);
+    let mut overview = draft.render(system, &lines, &Manner::overview());
+    let draft = Draft::fitting(system, &circuit, options.size);
+    let mut manner = Manner::wiring(overview.sheets.len());
+    manner.used.symbols.clone_from(&overview.used.symbols);
+    let wiring = draft.render(system, &circuit, &manner);
+    overview::name_places(&mut overview, &wiring);
+    Document {
+        drawings: vec![overview, wiring],
     }
+}
+
+/// A drawing that lacks its index, its numbers and its title blocks.
+#[derive(Debug)]
+pub struct Document {
+    drawings: Vec<Rendered>,
+}
+
+impl Document {
+    /// Adds the index and the title blocks.
+    #[must_use]
+    pub fn finish(mut self, system: &System, options: &SheetOptions) -> Vec<Sheet> {
+        let index = index::sheets(system, options.size.format(), &self.drawings, &[]);
+        self.drawings.push(index);
+        finish(system, options, self.drawings)
+    }
+}
+
+/// Gives every sheet its number and title block, and every group an id that no other group has.
+fn finish(system: &System, options: &SheetOptions, drawings: Vec<Rendered>) -> Vec<Sheet> {
+    let count = drawings.iter().map(|drawing| drawing.sheets.len()).sum();
+    let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
+    for drawing in drawings {
+        for (mut sheet, names) in drawing.sheets.into_iter().zip(drawing.names) {
+            sheet.number = sheets.len() + 1;
+            sheet.count = count;
+            let block = frame::title(system, options, drawing.format, &sheet, &names);
+            sheet.groups.push(block);
+            sheets.push(sheet);
+        }
+    }
+    naming::unique(&mut sheets);
+    sheets
+}
+
+/// What differs between drawings made of the same symbols.
+#[derive(Debug)]
+struct Manner {
+    kind: SheetKind,
+    /// Sheets before the first one.
+    before: usize,
+    /// What the legend explains beside what the drawing uses.
+    used: frame::Used,
+    legend: bool,
+}
+
+impl Manner {
+    fn wiring(before: usize) -> Self {
+        Self {
+            kind: SheetKind::Wiring,
+            before,
+            used: frame::Used::default(),
+            legend: true,
+        }
+    }
+
+    fn overview() -> Self {
+        Self {
+            kind: SheetKind::Overview,
+            legend: false,
+            ..Self::wiring(0)
+        }
+    }
+}
+
+/// Sheets without title blocks, in the order of their numbers.
+#[derive(Debug)]
+struct Rendered {
+    format: Format,
+    sheets: Vec<Sheet>,
+    /// Names of the ladders on each sheet.
+    names: Vec<Vec<String>>,
+    used: frame::Used,
 }
 
 /// Most chains of a boat that may fit on one sheet with every ladder in its feeder's rung.
@@ -148,6 +240,7 @@ const MOST_CUTS: usize = 40;
 
 /// A plan with its measures and its places on sheets.
 struct Draft {
+    format: Format,
     plan: Plan,
     measured: Vec<Measured>,
     zonings: Vec<Zoning>,
@@ -155,6 +248,29 @@ struct Draft {
 }
 
 impl Draft {
+    /// The drawing on the paper asked for, or on the next larger one that holds its widest row.
+    fn fitting(system: &System, circuit: &Circuit, mut size: SheetSize) -> Self {
+        loop {
+            let format = size.format();
+            let draft = Self::best(system, circuit, format);
+            let excess = draft.excess(format);
+            if excess <= 0.0 {
+                return draft;
+            }
+            // Lettering is never scaled and no row is cut: rather a larger sheet, and at last a longer one.
+            if let Some(larger) = size.larger() {
+                size = larger;
+                continue;
+            }
+            let format = Format {
+                width: format.width + (excess / 10.0).ceil() * 10.0,
+                paper: "roll",
+                ..format
+            };
+            return Self::measure(system, circuit, draft.plan, format);
+        }
+    }
+
     /// The plainest way to draw the boat that fits the width of its sheets.
     fn best(system: &System, circuit: &Circuit, size: Format) -> Self {
         let room = frame::room(size, 0);
@@ -289,6 +405,7 @@ impl Draft {
         }
         let paged = flow.paged;
         Self {
+            format: size,
             plan,
             measured,
             zonings,
@@ -296,13 +413,8 @@ impl Draft {
         }
     }
 
-    fn render(
-        &self,
-        system: &System,
-        circuit: &Circuit,
-        options: &SheetOptions,
-        size: Format,
-    ) -> Vec<Sheet> {
+    fn render(&self, system: &System, circuit: &Circuit, manner: &Manner) -> Rendered {
+        let size = self.format;
         let mut stage = Stage::new(
             system,
             circuit,
@@ -311,6 +423,7 @@ impl Draft {
             &self.zonings,
             size,
         );
+        stage.before = manner.before;
         stage.pieces = render::count_pieces(
             system,
             circuit,
@@ -340,42 +453,43 @@ impl Draft {
             stage.part(part, &mut layers[part.sheet]);
         }
         let rooms = |sheet: usize| frame::room(size, sheet);
-        let sizes = frame::legend_sizes(&stage.used, rooms(0).width);
+        let mut used = stage.used;
         let mut paged = self.paged.clone();
-        let (legend_sheet, x, y, width) = paged.block(&rooms, &sizes);
-        let legend = frame::legend(&stage.used, (x, y), width);
+        let mut legend = None;
+        if manner.legend {
+            used.symbols.extend(&manner.used.symbols);
+            let sizes = frame::legend_sizes(&used, rooms(0).width);
+            let (sheet, x, y, width) = paged.block(&rooms, &sizes);
+            legend = Some((sheet, frame::legend(&used, (x, y), width)));
+        }
         layers.resize_with(paged.taken.len(), Layers::default);
-        let count = layers.len();
-        layers
+        let names: Vec<Vec<String>> = (0..layers.len())
+            .map(|index| self.ladders(system, circuit, manner.kind, index))
+            .collect();
+        let sheets = layers
             .into_iter()
             .enumerate()
             .map(|(index, layers)| {
-                let title = self.sheet_title(system, circuit, index);
                 let mut groups = vec![frame::border(size)];
                 groups.extend(layers.zones);
                 groups.extend(layers.wires);
                 groups.extend(layers.parts);
                 groups.extend(layers.labels);
-                if index == legend_sheet {
-                    groups.push(legend.clone());
+                if let Some((sheet, group)) = &legend
+                    && *sheet == index
+                {
+                    groups.push(group.clone());
                 }
                 if index == 0 {
                     groups.push(frame::cautions(size));
                 }
-                groups.push(frame::title(
-                    system,
-                    options,
-                    size,
-                    (index + 1, count),
-                    &title,
-                ));
-                let Format { width, height, .. } = size;
                 Sheet {
-                    number: index + 1,
-                    count,
-                    width,
-                    height,
-                    title,
+                    kind: manner.kind,
+                    number: manner.before + index + 1,
+                    count: 0,
+                    width: size.width,
+                    height: size.height,
+                    title: few(&names[index], 3),
                     groups,
                     filled: self
                         .paged
@@ -384,15 +498,30 @@ impl Draft {
                         .map_or(0.0, pages::Taken::filled),
                 }
             })
-            .collect()
+            .collect();
+        Rendered {
+            format: size,
+            sheets,
+            names,
+            used,
+        }
     }
 
     /// Names of the ladders on a sheet.
-    fn sheet_title(&self, system: &System, circuit: &Circuit, sheet: usize) -> String {
+    fn ladders(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        kind: SheetKind,
+        sheet: usize,
+    ) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         for part in self.paged.parts.iter().filter(|part| part.sheet == sheet) {
             let grid = &self.plan.grids[part.grid];
             let name = match grid.head {
+                _ if kind == SheetKind::Overview => {
+                    "whole boat, one line for both poles".to_owned()
+                }
                 _ if part.grid == 0 => "sources and main buses".to_owned(),
                 Some(hub) => layout::hub_name(system, &circuit.hubs[hub]),
                 None => "parts not fed".to_owned(),
@@ -401,10 +530,23 @@ impl Draft {
                 names.push(name);
             }
         }
-        // A few names tell more than many.
-        match names.len() {
-            0..=3 => names.join(", "),
-            more => format!("{}, {} and {} more", names[0], names[1], more - 2),
+        if names.is_empty() {
+            names.push("legend".to_owned());
         }
+        names
+    }
+}
+
+/// A few names, and how many more there are.
+fn few(names: &[String], most: usize) -> String {
+    let shown = if names.len() > most {
+        most.saturating_sub(1).max(1)
+    } else {
+        names.len()
+    };
+    let words = names[..shown].join(", ");
+    match names.len() - shown {
+        0 => words,
+        more => format!("{words} and {more} more"),
     }
 }

@@ -50,7 +50,7 @@ pub(super) struct Room {
 
 impl Room {
     /// Lower edge for something between two places.
-    fn bottom(&self, right: f64) -> f64 {
+    pub(super) fn bottom(&self, right: f64) -> f64 {
         self.bottoms[usize::from(right > self.title - GRID_GAP / 2.0)]
     }
 }

@@ -44,6 +44,8 @@ pub(super) struct Stage<'a> {
     /// How often each component has been drawn so far.
     pub(super) drawn: Vec<u32>,
     pub(super) used: Used,
+    /// Sheets of the document before the first one here.
+    pub(super) before: usize,
     /// Paper, for the fields of the border.
     size: Format,
     colours: BTreeMap<(String, Option<String>), (Rgb, Option<Rgb>)>,
@@ -186,6 +188,7 @@ impl<'a> Stage<'a> {
         size: Format,
     ) -> Self {
         Self {
+            before: 0,
             size,
             system,
             circuit,
@@ -236,7 +239,7 @@ impl<'a> Stage<'a> {
         let zones = self.zones(part, layers);
         if self.plan.grids[part.grid].loose {
             layers.labels.push(Group {
-                id: format!("loose-{}-{}", part.sheet + 1, part.rows.start),
+                id: "loose".to_owned(),
                 role: Role::Note,
                 title: String::new(),
                 shapes: vec![text((part.x, part.top + 2.0), LOOSE, TEXT, Anchor::Start)],
@@ -549,7 +552,11 @@ impl<'a> Stage<'a> {
 
     /// Sheet and field of a point.
     pub(super) fn place(&self, sheet: usize, at: (f64, f64)) -> String {
-        format!("{}/{}", sheet + 1, super::frame::field(self.size, at))
+        format!(
+            "{}/{}",
+            self.before + sheet + 1,
+            super::frame::field(self.size, at)
+        )
     }
 
     /// Left and right bar of the main negative, joined below everything.
@@ -589,7 +596,7 @@ impl<'a> Stage<'a> {
             )
         }];
         layers.wires.push(Group {
-            id: format!("rail-{}-{}", part.sheet + 1, part.grid),
+            id: format!("rail-{}", hub_name(self.system, hub)),
             role: Role::Note,
             title: format!("{}, drawn on both sides", hub_name(self.system, hub)),
             shapes,
@@ -660,7 +667,11 @@ impl<'a> Stage<'a> {
                         continue;
                     };
                     let x = if on_right { right } else { left };
-                    let word = terminal_word(self.system, port_record.terminal);
+                    let word = if self.circuit.single_line {
+                        ""
+                    } else {
+                        terminal_word(self.system, port_record.terminal)
+                    };
                     match hub.kind {
                         HubKind::Bus | HubKind::Ground | HubKind::Post | HubKind::Splice => {
                             let middle = f64::midpoint(left, right);
@@ -855,14 +866,14 @@ impl<'a> Stage<'a> {
                     let span = (part.x + from, part.x + to, y);
                     self.label(id, span, lead.label_left, measured.lettering, layers);
                 }
-                Some(_) => self.joint((from, to, y), 0.9, layers),
+                Some(_) => self.joint((from, to, y), 0.9, ends[index], layers),
                 None if index == 0 && at_ref(record.left)
                     || index + 1 == strip.leads.len() && at_ref(record.right) =>
                 {
-                    self.joint((from, to, y), 0.5, layers);
+                    self.joint((from, to, y), 0.5, ends[index], layers);
                 }
                 None if to - from > 1e-6 && record.chain.is_some() => {
-                    self.joint((from, to, y), 0.5, layers);
+                    self.joint((from, to, y), 0.5, ends[index], layers);
                 }
                 None => {}
             }
@@ -888,7 +899,13 @@ impl<'a> Stage<'a> {
                             column.x
                         };
                     if wired {
-                        self.open_end((x, y), side == 1, layers);
+                        let wire = match lead.and_then(|lead| lead.item) {
+                            Some(Item::Wire(id)) => {
+                                self.system.conductors[id.index()].number.as_str()
+                            }
+                            _ => "joint",
+                        };
+                        self.open_end((x, y), side == 1, wire, layers);
                     }
                 }
                 _ => {}
@@ -896,21 +913,31 @@ impl<'a> Stage<'a> {
         }
     }
 
-    fn joint(&self, (from, to, y): (f64, f64, f64), width: f64, layers: &mut Layers) {
-        let _ = self;
+    fn joint(
+        &self,
+        (from, to, y): (f64, f64, f64),
+        width: f64,
+        (before, after): (Option<TerminalId>, Option<TerminalId>),
+        layers: &mut Layers,
+    ) {
+        let ends: Vec<String> = [before, after]
+            .into_iter()
+            .flatten()
+            .map(|terminal| self.system.terminal_name(terminal))
+            .collect();
         layers.wires.push(Group {
-            id: format!("joint-{}", layers.wires.len()),
+            id: format!("joint-{}", ends.join("-")),
             role: Role::Note,
             title: "bolted together, no conductor".to_owned(),
             shapes: vec![line(vec![(from, y), (to, y)], width)],
         });
     }
 
-    fn open_end(&self, (x, y): (f64, f64), right: bool, layers: &mut Layers) {
+    fn open_end(&self, (x, y): (f64, f64), right: bool, wire: &str, layers: &mut Layers) {
         let _ = self;
         let centre = if right { (x + 0.6, y) } else { (x - 0.6, y) };
         layers.wires.push(Group {
-            id: format!("open-{}", layers.wires.len()),
+            id: format!("open-{wire}"),
             role: Role::Note,
             title: "open end".to_owned(),
             shapes: vec![Shape {
@@ -948,7 +975,9 @@ impl<'a> Stage<'a> {
         .symbol(face.symbol);
         let leading = |size: f64| size * LEADING;
         if face.tail {
-            shapes.push(line(vec![(left + width, y), (right, y)], LINE));
+            if !self.circuit.single_line {
+                shapes.push(line(vec![(left + width, y), (right, y)], LINE));
+            }
             let x = left + width + 0.5;
             let count = face.above.len() as f64;
             for (index, words) in face.above.iter().enumerate() {
@@ -972,7 +1001,12 @@ impl<'a> Stage<'a> {
                 shapes.push(text((x, base), words, SMALL, Anchor::Middle));
             }
         }
-        for (side, x) in [left, right].into_iter().enumerate() {
+        let sides = if face.tail && self.circuit.single_line {
+            1
+        } else {
+            2
+        };
+        for (side, x) in [left, right].into_iter().take(sides).enumerate() {
             let terminal = face.cell.ends[side];
             // The post beside the part carries the terminal where several conductors land.
             if !self.has_post(terminal) {

@@ -201,9 +201,34 @@ pub struct Group {
     pub shapes: Vec<Shape>,
 }
 
+/// What a sheet is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SheetKind {
+    /// The whole boat with one line for both poles.
+    Overview,
+    /// Every conductor.
+    Wiring,
+    /// Where everything stands.
+    Index,
+}
+
+impl SheetKind {
+    /// Document type in the title block.
+    #[must_use]
+    pub fn document_type(self) -> &'static str {
+        match self {
+            Self::Overview => "Overview diagram",
+            Self::Wiring => "Circuit diagram",
+            Self::Index => "Index of sheets",
+        }
+    }
+}
+
 /// One sheet of the drawing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sheet {
+    /// What it is for.
+    pub kind: SheetKind,
     /// Number from 1.
     pub number: usize,
     /// Number of sheets of this drawing.

@@ -51,6 +51,7 @@ pub(super) enum Symbol {
     Alternator,
     Solar,
     Charger,
+    Bunch,
     Plain,
 }
 
@@ -81,6 +82,7 @@ impl Symbol {
             | Self::Instrument => (7.5, 3.0, 3.0),
             Self::Heater | Self::Consumer | Self::Electronics | Self::Plain => (10.0, 1.75, 1.75),
             Self::Solar | Self::Charger => (7.5, 3.5, 3.5),
+            Self::Bunch => (7.5, 1.5, 1.5),
         }
     }
 
@@ -119,6 +121,7 @@ impl Symbol {
             Self::Alternator => "alternator, generator",
             Self::Solar => "solar array with controller",
             Self::Charger => "charger or converter",
+            Self::Bunch => "several circuits on one line",
             Self::Plain => "part in line",
         }
     }
@@ -201,6 +204,7 @@ pub(super) fn of_simple(kind: CellKind) -> Option<Symbol> {
         CellKind::Shunt => Symbol::Shunt,
         CellKind::Diode => Symbol::Diode,
         CellKind::Plain => Symbol::Plain,
+        CellKind::Bunch(_) => Symbol::Bunch,
         _ => return None,
     })
 }
@@ -466,6 +470,13 @@ impl Pen<'_> {
                     (6.6, -0.6),
                     (7.4, -0.6),
                 ]);
+            }
+            Symbol::Bunch => {
+                self.line(&[(0.0, 0.0), (7.5, 0.0)]);
+                for x in [1.5, 2.75, 4.0] {
+                    self.line(&[(x - 0.75, 1.5), (x + 0.75, -1.5)]);
+                }
+                self.polygon(&[(5.75, -0.9), (7.5, 0.0), (5.75, 0.9)], Some(Rgb::BLACK));
             }
             Symbol::Consumer | Symbol::Plain => self.boxed(),
             Symbol::Solar => {

@@ -227,7 +227,7 @@ pub(super) fn cell_lines(system: &System, cell: &Cell) -> (Vec<String>, Vec<Stri
             (wrapped(&component.name), vec![rated])
         }
         CellKind::Mate(cavity) => (wrapped(&component.name), vec![cavity.to_string()]),
-        CellKind::Splice | CellKind::Diode | CellKind::Plain => {
+        CellKind::Splice | CellKind::Diode | CellKind::Plain | CellKind::Bunch(_) => {
             (wrapped(&component.name), Vec::new())
         }
         CellKind::Shunt => {

@@ -17,8 +17,7 @@ use crate::standards::{
     plain_colours, spare,
 };
 use crate::system::{
-    BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, Origin, SpoolId, StockIndex,
-    System, Wetness,
+    BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, Origin, System, Wetness,
 };
 use crate::units::{
     Gauge, LengthStyle, Metres, Newtons, decimal, format_cut_length, format_length, round_up_to,
@@ -78,10 +77,8 @@ pub struct Spool {
     pub cuts: Vec<Cut>,
     /// Sum of the pieces.
     pub net: Metres,
-    /// What to buy where nothing is at hand: the sum with the reserve.
+    /// What to buy: the sum with the reserve.
     pub buy: Metres,
-    /// Spools of the stock that it may come from.
-    pub stock: Vec<SpoolId>,
 }
 
 /// A conductor that cannot be cut yet.
@@ -130,7 +127,6 @@ pub fn cut_list(system: &System) -> CutList {
             }
         }
     }
-    let stock = StockIndex::new(system);
     let mut spools: BTreeMap<SpoolKey, Spool> = BTreeMap::new();
     for cores in pieces {
         match cut(system, &cores) {
@@ -144,7 +140,6 @@ pub fn cut_list(system: &System) -> CutList {
                         cuts: Vec::new(),
                         net: Metres(0.0),
                         buy: Metres(0.0),
-                        stock: stock_of(system, &stock, &cut),
                     })
                     .cuts
                     .push(cut);
@@ -178,16 +173,6 @@ pub fn cut_list(system: &System) -> CutList {
         spools,
         unmeasured,
         supplied,
-    }
-}
-
-/// The stock that a piece may come from: by size, colour and type, or as its cable says.
-fn stock_of(system: &System, stock: &StockIndex, cut: &Cut) -> Vec<SpoolId> {
-    match cut.cable {
-        Some(cable) => system.cables[cable.index()].spool.into_iter().collect(),
-        None => stock
-            .spools(&system.conductors[cut.cores[0].index()])
-            .to_vec(),
     }
 }
 
@@ -255,24 +240,15 @@ fn rounded_up(exact: Metres, style: LengthStyle) -> Metres {
 
 /// Wire to buy: the sum and the reserve, in whole feet or tenths of a metre.
 fn with_reserve(net: Metres, style: LengthStyle) -> Metres {
-    up_to_step(net + reserve_of(net), style)
-}
-
-/// The reserve for lengths that are cut wrong.
-pub(super) fn reserve_of(net: Metres) -> Metres {
-    match spare(SpareItem::Wire).0 {
-        Spare::Percent(percent) => net * (percent / 100.0),
-        Spare::Pieces(_) => Metres(0.0),
-    }
-}
-
-/// The next whole foot or tenth of a metre.
-pub(super) fn up_to_step(length: Metres, style: LengthStyle) -> Metres {
+    let share = match spare(SpareItem::Wire).0 {
+        Spare::Percent(percent) => percent / 100.0,
+        Spare::Pieces(_) => 0.0,
+    };
     let step = match style {
         LengthStyle::FeetInches => 0.3048,
         LengthStyle::MetresMillimetres => 0.1,
     };
-    Metres(round_up_to(length.0, step))
+    Metres(round_up_to(net.0 * (1.0 + share), step))
 }
 
 /// Allowances of one conductor, with what the file puts in place of the defaults.
@@ -355,8 +331,6 @@ struct SpoolKey {
     area: u64,
     is_metric: bool,
     colour: usize,
-    /// Spool that a cable names.
-    spool: Option<SpoolId>,
     name: String,
 }
 
@@ -406,9 +380,6 @@ impl SpoolKey {
             area: thousandths(gauge.area().0),
             is_metric: !gauge.is_awg(),
             colour,
-            spool: cut
-                .cable
-                .and_then(|cable| system.cables[cable.index()].spool),
             name,
         };
         (key, gauge)

@@ -15,7 +15,6 @@ mod materials;
 mod paper;
 mod power_up;
 mod readings;
-mod spool_plan;
 #[cfg(test)]
 mod tests;
 mod truth_table;
@@ -33,9 +32,6 @@ pub use materials::{Material, Quantity, material_sheet, material_table, material
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
-pub use spool_plan::{
-    Piece, PieceKind, SpoolPlan, cut_name, piece_words, plan_sheet, plan_table, spool_plans,
-};
 pub use truth_table::{promise_table, truth_sheet, truth_table};
 pub use ways::{has_ways, way_sheet, way_table};
 
@@ -55,7 +51,6 @@ pub struct Rows<'f> {
     lines: &'f LineIndex<'f>,
     labels: Vec<Label>,
     cuts: CutList,
-    plans: Vec<SpoolPlan>,
     fittings: Vec<[Fitting; 2]>,
     bill: Vec<Material>,
     plan: Plan,
@@ -69,7 +64,6 @@ impl<'f> Rows<'f> {
         let system = facts.system;
         let labels = labels(system);
         let cuts = cut_list(system);
-        let plans = spool_plans(system, &cuts);
         let fittings = fittings(system);
         let bill = materials(system, &cuts, &labels, &fittings);
         Self {
@@ -78,7 +72,6 @@ impl<'f> Rows<'f> {
             lines,
             bill,
             labels,
-            plans,
             cuts,
             fittings,
             plan: Plan::new(system, &facts.poles, &facts.feeds),
@@ -97,7 +90,6 @@ impl<'f> Rows<'f> {
         let mut tables = vec![
             findings_table(self.findings, self.lines),
             self.cutting().table(),
-            plan_table(facts.system, &self.cuts, &self.plans),
             label_table(facts.system, &self.labels),
             fuse_table(facts),
             load_table(facts),
@@ -124,7 +116,6 @@ impl<'f> Rows<'f> {
             findings_sheet(self.findings, self.lines),
             cutting.sheet(),
             cutting.sheet_by_bundle(),
-            plan_sheet(system, &self.cuts, &self.plans),
             label_sheet(system, &self.labels),
             fuse_sheet(facts),
             load_sheet(facts),

@@ -1,0 +1,469 @@
+//! The index: what every sheet holds, where zones, parts and wires stand, which broken-off wires belong together.
+//!
+//! It is read off the finished sheets, so it cannot tell another place than the one a thing is drawn at.
+
+use super::frame;
+use super::layout::LEADING;
+use super::marks::Marked;
+use super::scene::{
+    Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
+};
+use super::words::TEXT;
+use super::{Format, Rendered, font};
+use crate::system::System;
+use std::collections::BTreeMap;
+
+/// Least width of a column, in mm.
+const COLUMN: f64 = 85.0;
+/// Room between columns, in mm.
+const GAP: f64 = 6.0;
+/// Room between entries that share a line, in mm.
+const ENTRY_GAP: f64 = 4.0;
+/// Height of a line, in mm.
+const LINE: f64 = TEXT * LEADING + 0.6;
+/// Largest share of a column that keys take.
+const MOST_KEY: f64 = 0.45;
+
+/// The point by which a group's place is told; none for an empty group.
+pub(super) fn spot(group: &Group) -> Option<At> {
+    let area = area(group)?;
+    let middle = f64::midpoint(area.top, area.bottom);
+    Some(match &group.role {
+        // As both ends of a broken-off wire name each other.
+        Role::Part { kind, .. } if *kind == OFFSHEET => (area.left, middle),
+        Role::Part { .. } => group
+            .shapes
+            .iter()
+            .find_map(|shape| match (&shape.mark, &shape.form) {
+                (Mark::Port(_), Form::Circle { centre, .. }) => Some(*centre),
+                _ => None,
+            })
+            .unwrap_or((f64::midpoint(area.left, area.right), middle)),
+        Role::Zone { .. } => (area.left + 1.0, area.top + 1.0),
+        _ => (f64::midpoint(area.left, area.right), middle),
+    })
+}
+
+/// The rectangle around a group, its decoration included.
+pub(super) fn area(group: &Group) -> Option<Area> {
+    group
+        .shapes
+        .iter()
+        .filter_map(|shape| shape.form.area())
+        .reduce(Area::union)
+}
+
+/// One entry: what is looked up, and what is told of it.
+struct Entry {
+    key: String,
+    told: String,
+}
+
+/// A list under its heading.
+struct Section {
+    heading: &'static str,
+    entries: Vec<Entry>,
+    /// Several entries share a line.
+    dense: bool,
+}
+
+/// A line of an index: texts with their distance from the left edge of the column.
+struct Line {
+    texts: Vec<(f64, String)>,
+    heading: bool,
+}
+
+/// Draws the index of some drawings.
+pub(super) fn sheets(
+    system: &System,
+    format: Format,
+    drawings: &[Rendered],
+    marked: &[Marked],
+) -> Rendered {
+    let before: usize = drawings.iter().map(|drawing| drawing.sheets.len()).sum();
+    let room = frame::room(format, 1);
+    let columns = super::layout::whole((room.width + GAP) / (COLUMN + GAP)).max(1);
+    let width = (room.width + GAP) / columns as f64 - GAP;
+    let mut count = 1;
+    // The list of sheets names the index itself, which may need one sheet more for it.
+    let pages = loop {
+        let sections = sections(system, drawings, marked, (before, count));
+        let lines: Vec<Line> = sections
+            .iter()
+            .flat_map(|section| lines_of(section, width))
+            .collect();
+        let pages = flow(&lines, room, columns, width);
+        if pages.len() <= count {
+            break pages;
+        }
+        count = pages.len();
+    };
+    let sheets = pages
+        .into_iter()
+        .enumerate()
+        .map(|(index, shapes)| Sheet {
+            kind: SheetKind::Index,
+            number: before + index + 1,
+            count: 0,
+            width: format.width,
+            height: format.height,
+            title: "sheets, zones, parts, wires".to_owned(),
+            groups: vec![
+                frame::border(format),
+                Group {
+                    id: "index".to_owned(),
+                    role: Role::Block {
+                        name: "index".to_owned(),
+                    },
+                    title: String::new(),
+                    shapes,
+                },
+            ],
+            filled: 1.0,
+        })
+        .collect::<Vec<_>>();
+    Rendered {
+        format,
+        names: vec![vec!["sheets, zones, parts, wires".to_owned()]; sheets.len()],
+        sheets,
+        used: frame::Used::default(),
+    }
+}
+
+fn sections(
+    system: &System,
+    drawings: &[Rendered],
+    marked: &[Marked],
+    (before, count): (usize, usize),
+) -> Vec<Section> {
+    let mut zones: BTreeMap<usize, Vec<String>> = BTreeMap::new();
+    let mut parts: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    let mut wires: Vec<(String, String)> = Vec::new();
+    let mut refs: Vec<(String, String)> = Vec::new();
+    let mut sheets: Vec<Entry> = Vec::new();
+    let place_zone: BTreeMap<&str, usize> = system
+        .zones
+        .iter()
+        .enumerate()
+        .map(|(index, zone)| (zone.name.as_str(), index))
+        .collect();
+    let component_zone: BTreeMap<&str, usize> = system
+        .components
+        .iter()
+        .filter_map(|component| Some((component.name.as_str(), component.zone?.index())))
+        .collect();
+    for drawing in drawings {
+        for sheet in &drawing.sheets {
+            sheets.push(Entry {
+                key: sheet.number.to_string(),
+                told: format!(
+                    "{}: {}",
+                    sheet.kind.document_type(),
+                    drawing
+                        .names
+                        .get(sheets_before(&drawing.sheets, sheet.number))
+                        .map_or_else(String::new, |names| names.join(", "))
+                ),
+            });
+            // The overview shows things again that have their place on the other sheets.
+            if sheet.kind != SheetKind::Wiring {
+                continue;
+            }
+            for group in &sheet.groups {
+                let Some(at) = spot(group) else { continue };
+                let place = format!("{}/{}", sheet.number, frame::field(drawing.format, at));
+                match &group.role {
+                    Role::Part { name, kind, .. } if *kind == OFFSHEET => {
+                        refs.push((name.clone(), place));
+                    }
+                    Role::Part { name, .. } => {
+                        if let Some(&zone) = component_zone.get(name.as_str()) {
+                            push_new(zones.entry(zone).or_default(), sheet.number.to_string());
+                        }
+                        push_new(parts.entry(name.clone()).or_default(), place);
+                    }
+                    Role::Zone { name } => {
+                        let name = name.split_once('#').map_or(name.as_str(), |(name, _)| name);
+                        if let Some(&zone) = place_zone.get(name) {
+                            push_new(zones.entry(zone).or_default(), sheet.number.to_string());
+                        }
+                    }
+                    Role::Wire { number, .. } => {
+                        wires.push((number.clone(), place));
+                    }
+                    _ => {}
+                }
+            }
+        }
+    }
+    for index in 0..count {
+        sheets.push(Entry {
+            key: (before + index + 1).to_string(),
+            told: SheetKind::Index.document_type().to_owned(),
+        });
+    }
+    let zones = zones
+        .into_iter()
+        .map(|(zone, sheets)| Entry {
+            key: system.zones[zone].name.clone(),
+            told: format!(
+                "{} {}",
+                if sheets.len() == 1 { "sheet" } else { "sheets" },
+                sheets.join(", ")
+            ),
+        })
+        .collect();
+    wires.sort_by(|a, b| natural(&a.0).cmp(&natural(&b.0)));
+    wires.dedup_by(|later, first| later.0 == first.0);
+    vec![
+        Section {
+            heading: "Sheets",
+            entries: sheets,
+            dense: false,
+        },
+        Section {
+            heading: "Findings, by the numbers marked on the drawing",
+            entries: marked
+                .iter()
+                .map(|mark| Entry {
+                    key: mark.number.to_string(),
+                    told: mark.told(),
+                })
+                .collect(),
+            dense: false,
+        },
+        Section {
+            heading: "Zones",
+            entries: zones,
+            dense: false,
+        },
+        Section {
+            heading: "Broken-off wires: both ends",
+            entries: pairs(&refs),
+            dense: true,
+        },
+        Section {
+            heading: "Parts",
+            entries: parts
+                .into_iter()
+                .map(|(key, places)| Entry {
+                    key,
+                    told: places.join(", "),
+                })
+                .collect(),
+            dense: true,
+        },
+        Section {
+            heading: "Wires",
+            entries: wires
+                .into_iter()
+                .map(|(key, told)| Entry { key, told })
+                .collect(),
+            dense: true,
+        },
+    ]
+}
+
+fn sheets_before(sheets: &[Sheet], number: usize) -> usize {
+    sheets
+        .iter()
+        .take_while(|sheet| sheet.number != number)
+        .count()
+}
+
+fn push_new(list: &mut Vec<String>, item: String) {
+    if !list.contains(&item) {
+        list.push(item);
+    }
+}
+
+/// Letters and numbers of a designation in turn, so that `H2` stands before `H10`.
+fn natural(name: &str) -> Vec<(u64, String)> {
+    let mut key: Vec<(u64, String)> = Vec::new();
+    let mut digits = String::new();
+    let mut letters = String::new();
+    for character in name.chars().chain(std::iter::once('\0')) {
+        if character.is_ascii_digit() && digits.len() < 18 {
+            if !letters.is_empty() {
+                key.push((0, std::mem::take(&mut letters)));
+            }
+            digits.push(character);
+            continue;
+        }
+        if !digits.is_empty() {
+            key.push((digits.parse().unwrap_or(0), String::new()));
+            digits.clear();
+        }
+        letters.push(character);
+    }
+    key.push((0, letters));
+    key
+}
+
+/// Both places of every broken-off wire: references are numbered two by two.
+fn pairs(refs: &[(String, String)]) -> Vec<Entry> {
+    let mut ends: BTreeMap<usize, [Option<(&str, &str)>; 2]> = BTreeMap::new();
+    for (name, place) in refs {
+        // `to-W12-3` is the third reference.
+        let Some((wire, number)) = name.strip_prefix("to-").and_then(|n| n.rsplit_once('-')) else {
+            continue;
+        };
+        let Some(index) = number.parse::<usize>().ok().and_then(|n| n.checked_sub(1)) else {
+            continue;
+        };
+        ends.entry(index / 2).or_default()[index % 2] = Some((wire, place));
+    }
+    ends.into_values()
+        .filter_map(|[one, other]| {
+            let ((wire, from), (_, to)) = (one?, other?);
+            Some(Entry {
+                key: wire.to_owned(),
+                told: format!("{from} – {to}"),
+            })
+        })
+        .collect()
+}
+
+/// Sets a list into a column.
+fn lines_of(section: &Section, width: f64) -> Vec<Line> {
+    if section.entries.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![Line {
+        texts: vec![(0.0, section.heading.to_owned())],
+        heading: true,
+    }];
+    let key_width = section
+        .entries
+        .iter()
+        .map(|entry| font::width(&entry.key, TEXT))
+        .fold(0.0, f64::max)
+        .min(width * MOST_KEY)
+        + 2.0;
+    let told_width = section
+        .entries
+        .iter()
+        .map(|entry| font::width(&entry.told, TEXT))
+        .fold(0.0, f64::max);
+    let across = if section.dense {
+        super::layout::whole((width + ENTRY_GAP) / (key_width + told_width + ENTRY_GAP)).max(1)
+    } else {
+        1
+    };
+    let long = |entry: &&Entry| font::width(&entry.key, TEXT) > key_width - 2.0 + 1e-6;
+    if across > 1 && !section.entries.iter().any(|entry| long(&entry)) {
+        let step = (width + ENTRY_GAP) / across as f64;
+        let rows = section.entries.len().div_ceil(across);
+        for row in 0..rows {
+            let mut texts = Vec::new();
+            for column in 0..across {
+                // Read downward, as in the back of a book.
+                if let Some(entry) = section.entries.get(column * rows + row) {
+                    let x = column as f64 * step;
+                    texts.push((x, entry.key.clone()));
+                    texts.push((x + key_width, entry.told.clone()));
+                }
+            }
+            lines.push(Line {
+                texts,
+                heading: false,
+            });
+        }
+        return lines;
+    }
+    for entry in &section.entries {
+        let mut first = Vec::new();
+        if long(&entry) {
+            for words in broken(&entry.key, width) {
+                lines.push(Line {
+                    texts: vec![(0.0, words)],
+                    heading: false,
+                });
+            }
+        } else {
+            first.push((0.0, entry.key.clone()));
+        }
+        for words in broken(&entry.told, width - key_width) {
+            let mut texts = std::mem::take(&mut first);
+            texts.push((key_width, words));
+            lines.push(Line {
+                texts,
+                heading: false,
+            });
+        }
+    }
+    lines
+}
+
+/// Breaks a text into lines no wider than a width: at spaces, and within a word only where it is wider than a line.
+fn broken(text: &str, width: f64) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in text.split_whitespace() {
+        let tried = if line.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{line} {word}")
+        };
+        if font::width(&tried, TEXT) <= width {
+            line = tried;
+            continue;
+        }
+        if !line.is_empty() {
+            lines.push(std::mem::take(&mut line));
+        }
+        for letter in word.chars() {
+            let mut tried = line.clone();
+            tried.push(letter);
+            if font::width(&tried, TEXT) > width && !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            line.push(letter);
+        }
+    }
+    if !line.is_empty() || lines.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+/// Sets lines into columns and columns onto sheets.
+fn flow(lines: &[Line], room: super::pages::Room, columns: usize, width: f64) -> Vec<Vec<Shape>> {
+    let mut pages: Vec<Vec<Shape>> = vec![Vec::new()];
+    let mut column = 0;
+    let mut y = room.top;
+    for (index, line) in lines.iter().enumerate() {
+        let first = y <= room.top;
+        let above = if line.heading && !first { LINE } else { 0.0 };
+        // A heading is never the last line of its column.
+        let needed = if line.heading { 2.0 * LINE } else { LINE };
+        let right = room.left + column as f64 * (width + GAP) + width;
+        if y + above + needed > room.bottom(right) && index > 0 {
+            column += 1;
+            y = room.top;
+            if column == columns {
+                column = 0;
+                pages.push(Vec::new());
+            }
+        } else {
+            y += above;
+        }
+        let x = room.left + column as f64 * (width + GAP);
+        y += LINE;
+        if let Some(page) = pages.last_mut() {
+            page.extend(line.texts.iter().map(|(offset, words)| Shape {
+                form: Form::Text {
+                    at: (x + offset, y - 0.9),
+                    text: words.clone(),
+                    size: TEXT,
+                    anchor: Anchor::Start,
+                    bold: line.heading,
+                },
+                stroke: None,
+                fill: Some(Rgb::BLACK),
+                mark: Mark::Plain,
+            }));
+        }
+    }
+    pages
+}

@@ -1,0 +1,406 @@
+//! The document round the schematic: overview, index, references, title block, ids.
+//!
+//! `LOOMWRIGHT_DRAWINGS=folder cargo test --test drawing_views` writes the sheets there, to be looked at.
+
+// A test reads the examples and may keep what it drew.
+#![allow(clippy::disallowed_methods)]
+
+use loomwright::drawing::scene::{Area, Form, Group, OFFSHEET, Role};
+use loomwright::drawing::{Sheet, SheetKind, SheetOptions, SheetSize, check, document};
+use loomwright::export::svg;
+use loomwright::system::System;
+use loomwright::{netlist, resolve, source};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+const EXAMPLES: &[&str] = &[
+    "smallest",
+    "marsh-pipit-rev-0",
+    "marsh-pipit-rev-a",
+    "teal-skerry-rev-0",
+    "teal-skerry-rev-a",
+    "mud-plover-rev-0",
+    "mud-plover-rev-a",
+];
+
+const SIZES: [SheetSize; 4] = [
+    SheetSize::A4,
+    SheetSize::A3,
+    SheetSize::Letter,
+    SheetSize::Tabloid,
+];
+
+fn boat(text: &str) -> System {
+    let reading = source::read(text.as_bytes());
+    let (netlist, _) = netlist::read(&reading);
+    let netlist = netlist.expect("the file is a netlist");
+    let document = reading.document.as_ref().expect("the file is a document");
+    resolve::resolve(&netlist, document).0
+}
+
+fn example(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}.yaml"));
+    std::fs::read_to_string(path).expect("the example is there")
+}
+
+fn options(size: SheetSize) -> SheetOptions {
+    SheetOptions {
+        size,
+        fingerprint: "0123456789abcdef".to_owned(),
+    }
+}
+
+fn drawn(system: &System, size: SheetSize) -> Vec<Sheet> {
+    document(system, &options(size)).finish(system, &options(size))
+}
+
+/// Writes sheets where a variable asks for it, to be looked at.
+fn keep(name: &str, sheets: &[Sheet]) {
+    if let Ok(to) = std::env::var("LOOMWRIGHT_DRAWINGS") {
+        for sheet in sheets {
+            let file = Path::new(&to).join(format!("{name}-{:02}.svg", sheet.number));
+            std::fs::write(file, svg::write(sheet)).expect("the directory can be written to");
+        }
+    }
+}
+
+/// All texts of a group.
+fn texts(group: &Group) -> Vec<&str> {
+    group
+        .shapes
+        .iter()
+        .filter_map(|shape| match &shape.form {
+            Form::Text { text, .. } => Some(text.as_str()),
+            _ => None,
+        })
+        .collect()
+}
+
+/// Texts of the group that an id names, on any sheet.
+fn texts_of<'s>(sheets: &'s [Sheet], id: &str) -> Vec<&'s str> {
+    sheets
+        .iter()
+        .flat_map(|sheet| &sheet.groups)
+        .find(|group| group.id == id)
+        .map(texts)
+        .unwrap_or_default()
+}
+
+/// Nothing overlaps on any sheet, and no text stands on another or leaves the frame.
+fn assert_clear(name: &str, sheets: &[Sheet]) {
+    for sheet in sheets {
+        let counts = check::check(sheet);
+        assert_eq!(
+            counts.overlaps(),
+            0,
+            "{name}, sheet {}: {:#?}",
+            sheet.number,
+            counts.faults
+        );
+        let inside = |area: Area| {
+            area.left >= 20.0
+                && area.top >= 10.0
+                && area.right <= sheet.width - 10.0
+                && area.bottom <= sheet.height - 10.0
+        };
+        for group in &sheet.groups {
+            for shape in &group.shapes {
+                let Form::Text { text, .. } = &shape.form else {
+                    continue;
+                };
+                let area = shape.form.area().expect("a text has an area");
+                assert!(
+                    inside(area),
+                    "{name}, sheet {}: `{text}` leaves the frame",
+                    sheet.number
+                );
+            }
+        }
+        // Lines of an index are texts of one block, so they are compared here.
+        if sheet.kind == SheetKind::Index {
+            let areas: Vec<Area> = sheet
+                .groups
+                .iter()
+                .filter(|group| matches!(group.role, Role::Block { .. }))
+                .flat_map(|group| &group.shapes)
+                .filter(|shape| matches!(shape.form, Form::Text { .. }))
+                .filter_map(|shape| shape.form.area())
+                .collect();
+            for (index, one) in areas.iter().enumerate() {
+                for other in &areas[index + 1..] {
+                    assert!(
+                        !one.overlaps(*other, 0.1),
+                        "{name}, sheet {}: index lines {one:?} and {other:?}",
+                        sheet.number
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn documents_of_the_examples_are_clear_on_every_paper() {
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        for size in SIZES {
+            let sheets = drawn(&system, size);
+            keep(&format!("{name}-{size:?}"), &sheets);
+            assert_clear(&format!("{name} {size:?}"), &sheets);
+            assert_eq!(sheets[0].kind, SheetKind::Overview);
+            assert_eq!(
+                sheets.last().expect("a boat has sheets").kind,
+                SheetKind::Index
+            );
+        }
+    }
+}
+
+/// Both ends of a broken-off wire name each other's sheet and field, and the index names both.
+#[test]
+fn references_agree_both_ways() {
+    let mut pairs = 0;
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        let sheets = drawn(&system, SheetSize::A4);
+        let mut told: BTreeMap<usize, (String, String)> = BTreeMap::new();
+        for group in sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Wiring)
+            .flat_map(|sheet| &sheet.groups)
+        {
+            let Role::Part {
+                name: part, kind, ..
+            } = &group.role
+            else {
+                continue;
+            };
+            if *kind != OFFSHEET {
+                continue;
+            }
+            let (wire, number) = part
+                .strip_prefix("to-")
+                .and_then(|rest| rest.rsplit_once('-'))
+                .expect("a reference has a wire and a number");
+            let number: usize = number.parse().expect("references are numbered");
+            let place = texts(group)
+                .iter()
+                .flat_map(|text| text.split_whitespace())
+                .rfind(|word| word.contains('/'))
+                .expect("a reference names a place")
+                .to_owned();
+            told.insert(number - 1, (wire.to_owned(), place));
+        }
+        let index: Vec<&str> = sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Index)
+            .flat_map(|sheet| &sheet.groups)
+            .flat_map(texts)
+            .collect();
+        for (number, (wire, there)) in &told {
+            let (partner, here) = told
+                .get(&(number ^ 1))
+                .unwrap_or_else(|| panic!("{name}: reference {number} has no partner"));
+            assert_eq!(wire, partner, "{name}");
+            assert!(
+                index.contains(&format!("{here} – {there}").as_str())
+                    || index.contains(&format!("{there} – {here}").as_str()),
+                "{name}: the index lacks {here} – {there}"
+            );
+            pairs += 1;
+        }
+        // The place that a reference names is where its partner stands.
+        for sheet in sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Wiring)
+        {
+            for group in &sheet.groups {
+                let Role::Part {
+                    name: part, kind, ..
+                } = &group.role
+                else {
+                    continue;
+                };
+                if *kind != OFFSHEET {
+                    continue;
+                }
+                let number: usize = part
+                    .rsplit_once('-')
+                    .and_then(|(_, number)| number.parse().ok())
+                    .expect("references are numbered");
+                let (_, named) = &told[&((number - 1) ^ 1)];
+                let (named_sheet, field) = named.split_once('/').expect("sheet and field");
+                assert_eq!(named_sheet, sheet.number.to_string(), "{name}: {part}");
+                assert!(
+                    in_field(sheet, group, field),
+                    "{name}: {part} does not stand in {field}"
+                );
+            }
+        }
+    }
+    assert!(
+        pairs > 20,
+        "the examples break off too few wires to test this"
+    );
+}
+
+/// Whether a group touches a field of the border, worked out anew from the letters and numbers drawn there.
+fn in_field(sheet: &Sheet, group: &Group, field: &str) -> bool {
+    let frame = sheet
+        .groups
+        .iter()
+        .find(|group| matches!(group.role, Role::Frame))
+        .expect("a sheet has a frame");
+    let (letter, number) = field.split_at(1);
+    let place = |wanted: &str| -> (f64, f64) {
+        frame
+            .shapes
+            .iter()
+            .find_map(|shape| match &shape.form {
+                Form::Text { at, text, .. } if text == wanted => Some(*at),
+                _ => None,
+            })
+            .unwrap_or_else(|| panic!("no {wanted} on the border"))
+    };
+    let area = group
+        .shapes
+        .iter()
+        .filter_map(|shape| shape.form.area())
+        .reduce(Area::union)
+        .expect("a reference is drawn");
+    // Fields are 50 mm wide but for the outer ones, which may be shorter.
+    let (x, y) = (place(number).0, place(letter).1 - 0.9);
+    let middle = f64::midpoint(area.top, area.bottom);
+    (area.left - x).abs() <= 25.01 && (middle - y).abs() <= 25.01
+}
+
+/// Fields of the title block after ISO 7200:2004 (public help page quoting EN ISO 7200): legal owner, identification
+/// number, revision index, date of issue, sheet number, number of sheets, language code, title, supplementary title,
+/// approval person, creator, document type.
+#[test]
+fn the_title_block_has_the_fields_of_iso_7200() {
+    let text = "loomwright: 1
+boat:
+  name: Sandlark
+  practice: us
+  system: 12 V
+  owner: A. Fisher
+  creator: B. Wright
+  approved-by: C. Reeve
+  number: SL-7
+  revision: C
+  date: 2026-03-04
+  subtitle: Spring refit
+";
+    let system = boat(text);
+    assert_eq!(
+        system.boat.owner, "A. Fisher",
+        "the head of the file is read"
+    );
+    for size in SIZES {
+        let sheets = drawn(&system, size);
+        for sheet in &sheets {
+            let title = texts_of(
+                std::slice::from_ref(sheet),
+                &format!("title-{}", sheet.number),
+            );
+            let number = format!("{} / {}", sheet.number, sheets.len());
+            for wanted in [
+                "legal owner",
+                "A. Fisher",
+                "identification number",
+                "SL-7",
+                "rev.",
+                "C",
+                "date of issue",
+                "2026-03-04",
+                "sheet",
+                number.as_str(),
+                "language",
+                "en",
+                "title",
+                "Sandlark – DC wiring",
+                "supplementary title",
+                "Spring refit",
+                "approval person",
+                "C. Reeve",
+                "creator",
+                "B. Wright",
+                "document type",
+                sheet.kind.document_type(),
+                "netlist fingerprint",
+                "0123456789abcdef",
+            ] {
+                assert!(
+                    title.contains(&wanted),
+                    "{size:?}: no `{wanted}` in {title:?}"
+                );
+            }
+        }
+    }
+}
+
+fn ids(sheets: &[Sheet]) -> Vec<&str> {
+    sheets
+        .iter()
+        .flat_map(|sheet| &sheet.groups)
+        .map(|group| group.id.as_str())
+        .collect()
+}
+
+#[test]
+fn no_id_stands_twice_in_a_drawing() {
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        let sheets = drawn(&system, SheetSize::A4);
+        let mut known = BTreeSet::new();
+        for id in ids(&sheets) {
+            assert!(known.insert(id), "{name}: {id} stands twice");
+        }
+    }
+}
+
+#[test]
+fn same_boat_same_bytes() {
+    let system = boat(&example("teal-skerry-rev-a"));
+    let bytes = |sheets: Vec<Sheet>| -> Vec<String> { sheets.iter().map(svg::write).collect() };
+    assert_eq!(
+        bytes(drawn(&system, SheetSize::A4)),
+        bytes(drawn(&system, SheetSize::A4))
+    );
+}
+
+/// The overview shows every battery, battery switch, fuse block and positive bus, and tells the circuits of blocks.
+#[test]
+fn the_overview_shows_what_feeds_the_boat() {
+    use loomwright::system::{ComponentKind, Polarity};
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        let sheets = drawn(&system, SheetSize::A3);
+        let parts: BTreeSet<&str> = sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Overview)
+            .flat_map(|sheet| &sheet.groups)
+            .filter_map(|group| match &group.role {
+                Role::Part { name, .. } => Some(name.as_str()),
+                _ => None,
+            })
+            .collect();
+        for component in &system.components {
+            let wired = component
+                .terminals
+                .iter()
+                .any(|terminal| !system.terminals[terminal.index()].conductors.is_empty());
+            let wanted = match component.kind {
+                ComponentKind::Battery | ComponentKind::FuseBlock => true,
+                ComponentKind::Bus => component.polarity == Some(Polarity::Positive),
+                _ => false,
+            };
+            assert!(
+                !wanted || !wired || parts.contains(component.name.as_str()),
+                "{name}: {} is not on the overview",
+                component.name
+            );
+        }
+    }
+}
