@@ -440,6 +440,7 @@ mod tests {
             })
             .collect();
         Sheet {
+            kind: crate::drawing::SheetKind::Wiring,
             number: 1,
             count: 1,
             width,
