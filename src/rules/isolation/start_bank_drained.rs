@@ -14,7 +14,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "House load can draw on the start bank",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "No combination of positions lets a load draw on a bank whose purpose is to start the engine, except positions declared `joins-banks` or `emergency`. Excused are cranking motors, coils, loads whose service is the engine, instruments, converters that charge from it, and loads that name the bank with `bank`. Boats with no other bank for the house are not asked. A drained start bank is found out when the engine is needed.",
+    checks: "No combination of positions lets a load draw on a bank whose purpose is to start the engine, except positions declared `joins-banks` or `emergency`. Excused are cranking motors, coils, loads whose service is the engine, instruments, converters that charge from it, and loads that name the bank with `bank`. Boats with no other bank for the house are not asked, and states in which the start bank is joined to another bank are left to the rules on joined banks. A drained start bank is found out when the engine is needed.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -101,6 +101,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                     in_positions(system, &drain.witness)
                 ),
             )
+            .and_also(&names)
             .label(load.span, "draws on the start bank")
             .label(place(system, &drain.witness), "lets it")
             .label(bank.span, "the start bank")

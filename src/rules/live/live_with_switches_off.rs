@@ -128,6 +128,7 @@ fn finding(rule: &Rule, system: &System, live: &[&LiveLoad], round: Option<&str>
     };
     let finding = rule
         .finding(&load.name, message)
+        .and_also(&names)
         .label(load.span, "no battery switch turns it off")
         .label(source.span, "keeps it live")
         .repair(help);
