@@ -282,9 +282,7 @@ error NF022 unknown-section
    ·   ╰── this key
    ╰────
   help: the sections are [..]
-        switches, [..]
-        buses, [..]
-        shunts, [..]
+...
 
 
 "#]]);
