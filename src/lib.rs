@@ -7,6 +7,7 @@ pub mod cli;
 pub mod diag;
 pub mod drawing;
 pub mod export;
+pub mod font;
 pub mod netlist;
 pub mod resolve;
 pub mod rules;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 /// From the top of the house down; `diag`, `source` and `standards` share a floor.
 const FLOORS: &[&[&str]] = &[
-    &["units"],
+    &["units", "font"],
     &["source", "standards", "diag"],
     &["netlist"],
     &["system"],

@@ -6,7 +6,6 @@
 
 pub mod check;
 mod circuit;
-pub mod font;
 mod frame;
 mod index;
 mod layout;
@@ -21,6 +20,7 @@ mod selection;
 mod symbols;
 mod words;
 
+pub use crate::font;
 pub use scene::{Sheet, SheetKind};
 
 use crate::system::{Paper, System};

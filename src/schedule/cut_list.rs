@@ -9,7 +9,8 @@ use super::ends::{
     zone_at,
 };
 use super::head::length_style;
-use super::labels::Label;
+use super::label_stock::label_stocks;
+use super::labels::{Label, sleeve_name};
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::fill::ways_of;
 use crate::standards::{
@@ -17,7 +18,8 @@ use crate::standards::{
     plain_colours, spare,
 };
 use crate::system::{
-    BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, Origin, System, Wetness,
+    BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, LabelStock, Origin, SpoolId,
+    StockIndex, System, Wetness,
 };
 use crate::units::{
     Gauge, LengthStyle, Metres, Newtons, decimal, format_cut_length, format_length, round_up_to,
@@ -77,8 +79,10 @@ pub struct Spool {
     pub cuts: Vec<Cut>,
     /// Sum of the pieces.
     pub net: Metres,
-    /// What to buy: the sum with the reserve.
+    /// What to buy where nothing is at hand: the sum with the reserve.
     pub buy: Metres,
+    /// Spools of the stock that it may come from.
+    pub stock: Vec<SpoolId>,
 }
 
 /// A conductor that cannot be cut yet.
@@ -127,6 +131,7 @@ pub fn cut_list(system: &System) -> CutList {
             }
         }
     }
+    let stock = StockIndex::new(system);
     let mut spools: BTreeMap<SpoolKey, Spool> = BTreeMap::new();
     for cores in pieces {
         match cut(system, &cores) {
@@ -140,6 +145,7 @@ pub fn cut_list(system: &System) -> CutList {
                         cuts: Vec::new(),
                         net: Metres(0.0),
                         buy: Metres(0.0),
+                        stock: stock_of(system, &stock, &cut),
                     })
                     .cuts
                     .push(cut);
@@ -173,6 +179,16 @@ pub fn cut_list(system: &System) -> CutList {
         spools,
         unmeasured,
         supplied,
+    }
+}
+
+/// The stock that a piece may come from: by size, colour and type, or as its cable says.
+fn stock_of(system: &System, stock: &StockIndex, cut: &Cut) -> Vec<SpoolId> {
+    match cut.cable {
+        Some(cable) => system.cables[cable.index()].spool.into_iter().collect(),
+        None => stock
+            .spools(&system.conductors[cut.cores[0].index()])
+            .to_vec(),
     }
 }
 
@@ -240,15 +256,24 @@ fn rounded_up(exact: Metres, style: LengthStyle) -> Metres {
 
 /// Wire to buy: the sum and the reserve, in whole feet or tenths of a metre.
 fn with_reserve(net: Metres, style: LengthStyle) -> Metres {
-    let share = match spare(SpareItem::Wire).0 {
-        Spare::Percent(percent) => percent / 100.0,
-        Spare::Pieces(_) => 0.0,
-    };
+    up_to_step(net + reserve_of(net), style)
+}
+
+/// The reserve for lengths that are cut wrong.
+pub(super) fn reserve_of(net: Metres) -> Metres {
+    match spare(SpareItem::Wire).0 {
+        Spare::Percent(percent) => net * (percent / 100.0),
+        Spare::Pieces(_) => Metres(0.0),
+    }
+}
+
+/// The next whole foot or tenth of a metre.
+pub(super) fn up_to_step(length: Metres, style: LengthStyle) -> Metres {
     let step = match style {
         LengthStyle::FeetInches => 0.3048,
         LengthStyle::MetresMillimetres => 0.1,
     };
-    Metres(round_up_to(net.0 * (1.0 + share), step))
+    Metres(round_up_to(length.0, step))
 }
 
 /// Allowances of one conductor, with what the file puts in place of the defaults.
@@ -331,6 +356,8 @@ struct SpoolKey {
     area: u64,
     is_metric: bool,
     colour: usize,
+    /// Spool that a cable names.
+    spool: Option<SpoolId>,
     name: String,
 }
 
@@ -380,6 +407,9 @@ impl SpoolKey {
             area: thousandths(gauge.area().0),
             is_metric: !gauge.is_awg(),
             colour,
+            spool: cut
+                .cable
+                .and_then(|cable| system.cables[cable.index()].spool),
             name,
         };
         (key, gauge)
@@ -456,6 +486,8 @@ pub struct CutPapers<'p> {
     labels: Vec<[Option<&'p Label>; 2]>,
     /// What is fitted to both ends, by conductor.
     fittings: &'p [[Fitting; 2]],
+    /// What labels are printed on.
+    stocks: Vec<LabelStock>,
 }
 
 impl<'p> CutPapers<'p> {
@@ -477,6 +509,7 @@ impl<'p> CutPapers<'p> {
             style: length_style(system),
             labels: by_conductor,
             fittings,
+            stocks: label_stocks(system),
         }
     }
 
@@ -946,8 +979,7 @@ impl<'p> CutPapers<'p> {
 
     fn sleeve(&self, id: ConductorId) -> String {
         self.labels[id.index()][0]
-            .and_then(|label| label.sleeve)
-            .map_or_else(String::new, |sleeve| sleeve.supplied_name.to_owned())
+            .map_or_else(String::new, |label| sleeve_name(label, &self.stocks))
     }
 
     fn remark(&self, id: ConductorId, cut: Option<&Cut>, core: usize) -> String {

@@ -4,11 +4,15 @@
 //! A line that is too long is shortened in a stated way, and the schedule shows it in full beside the label.
 
 use super::cautions;
-use super::ends::{End, bundle_names, terminal_at, zone_at};
+use super::ends::{End, Fitting, bundle_names, terminal_at, zone_at};
 use super::head::length_style;
+use super::label_stock::{Printer, Printing, label_stocks, passes_barrel};
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Strip, Table};
-use crate::standards::{LabelSleeve, constants, label_sleeve, outside_diameter};
-use crate::system::{BundleId, Conductor, ConductorId, System};
+use crate::analysis::fill::outsides;
+use crate::standards::{LabelSleeve, constants, label_sleeve};
+use crate::system::{
+    BundleId, ComponentKind, Conductor, ConductorId, LabelKind, LabelStock, System, TerminalId,
+};
 use crate::units::{Metres, decimal, format_length, round_up_to};
 use std::collections::BTreeMap;
 
@@ -79,11 +83,19 @@ pub struct Label {
     pub sleeve: Option<LabelSleeve>,
     /// Length to print and cut.
     pub length: Metres,
-    /// How many: none for a very short wire, one in the middle for a short one.
+    /// How many: none for a very short wire, one in the middle for a short one, and one more for each hole that the wire
+    /// passes, to go on this side of it.
     pub quantity: usize,
     /// What else the bench should know.
-    pub remark: &'static str,
+    pub remark: String,
+    /// How it is printed, or why none of the stock will do.
+    pub printing: Result<Printing, String>,
+    /// When a sleeve goes on; empty where there is none, or no terminal.
+    pub threading: &'static str,
 }
+
+/// Start of the line that names the far end.
+pub(super) const TO: &str = "TO: ";
 
 impl Label {
     /// The lines that say something, in one: `P11-B / BILGE PUMP AFT / TO: FBT-2`.
@@ -104,18 +116,18 @@ impl Label {
 
 /// All labels, by bundle and then in the order the ends are terminated in.
 #[must_use]
-pub fn labels(system: &System) -> Vec<Label> {
-    let mut short = Shortener::new(constants::label_line_length().0);
+pub fn labels(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Label> {
+    let mut maker = Maker {
+        system,
+        short: Shortener::new(constants::label_line_length().0),
+        printer: Printer::new(system),
+        stocks: label_stocks(system),
+        outsides: outsides(system),
+    };
     let mut labels = Vec::with_capacity(2 * system.conductors.len());
-    for (index, conductor) in system.conductors.iter().enumerate() {
-        for end in End::BOTH {
-            labels.push(label(
-                system,
-                ConductorId::at(index),
-                conductor,
-                end,
-                &mut short,
-            ));
+    for (index, fitted) in fitted.iter().enumerate() {
+        for (end, fitted) in End::BOTH.into_iter().zip(fitted) {
+            labels.push(maker.label(ConductorId::at(index), end, fitted));
         }
     }
     // A wire in no bundle comes after the bundles; ends on one part stand together, terminal by terminal.
@@ -133,70 +145,147 @@ pub fn labels(system: &System) -> Vec<Label> {
     labels
 }
 
-fn label(
-    system: &System,
-    id: ConductorId,
-    conductor: &Conductor,
-    end: End,
-    short: &mut Shortener,
-) -> Label {
-    let far = terminal_at(conductor, end.other());
-    let whole = [
-        capitals(&conductor.number),
-        capitals(&conductor.function),
-        format!("TO: {}", capitals(&system.terminal_name(far))),
-    ];
-    // A wire number is never shortened: it is what every other paper finds the wire by.
-    let lines = [
-        whole[0].clone(),
-        short.fit("", &whole[1]),
-        short.fit("TO: ", &whole[2]),
-    ];
-    let in_full = whole
-        .iter()
-        .zip(&lines)
-        .filter(|(whole, line)| whole != line)
-        .map(|(whole, _)| whole.clone())
-        .collect();
-    let gauge = conductor.gauge.map(|gauge| gauge.value);
-    let sleeve = gauge.and_then(label_sleeve).map(|(sleeve, _)| sleeve);
-    let longest = lines
-        .iter()
-        .map(|line| line.chars().count())
-        .max()
-        .unwrap_or(0);
-    let printed_mm = round_up_to(longest as f64 * CHARACTER_MM + 2.0 * MARGIN_MM, STEP_MM);
-    let flag = sleeve.map_or(Metres(0.0), |sleeve| sleeve.flag);
-    let (quantity, remark) = quantity(conductor, end);
-    Label {
-        conductor: id,
-        end,
-        bundle: nearest_bundle(conductor, end),
-        lines,
-        in_full,
-        outside: gauge.and_then(outside_diameter).map(|(outside, _)| outside),
-        sleeve,
-        length: flag.max(Metres(printed_mm / 1000.0)),
-        quantity,
-        remark,
+/// Makes one label after the other.
+struct Maker<'s> {
+    system: &'s System,
+    short: Shortener,
+    printer: Printer,
+    stocks: Vec<LabelStock>,
+    outsides: Vec<Option<Metres>>,
+}
+
+impl Maker<'_> {
+    fn label(&mut self, id: ConductorId, end: End, fitted: &Fitting) -> Label {
+        let system = self.system;
+        let conductor = &system.conductors[id.index()];
+        let far = terminal_at(conductor, end.other());
+        let whole = [
+            capitals(&conductor.number),
+            capitals(&function(system, conductor)),
+            format!("{TO}{}", capitals(&system.terminal_name(far))),
+        ];
+        // A wire number is never shortened: it is what every other paper finds the wire by.
+        let lines = [
+            whole[0].clone(),
+            self.short.fit("", &whole[1]),
+            self.short.fit(TO, &whole[2]),
+        ];
+        let in_full = whole
+            .iter()
+            .zip(&lines)
+            .filter(|(whole, line)| whole != line)
+            .map(|(whole, _)| whole.clone())
+            .collect();
+        let gauge = conductor.gauge.map(|gauge| gauge.value);
+        let sleeve = gauge.and_then(label_sleeve).map(|(sleeve, _)| sleeve);
+        let longest = lines
+            .iter()
+            .map(|line| line.chars().count())
+            .max()
+            .unwrap_or(0);
+        let printed_mm = round_up_to(longest as f64 * CHARACTER_MM + 2.0 * MARGIN_MM, STEP_MM);
+        let flag = sleeve.map_or(Metres(0.0), |sleeve| sleeve.flag);
+        let (quantity, remark) = quantity(system, conductor, end);
+        let outside = self.outsides[id.index()];
+        let printing = self.printer.print(&lines, &whole, outside);
+        let bore = match &printing {
+            Ok(printing) => match self.stocks[printing.stock].kind {
+                LabelKind::Sleeve => self.stocks[printing.stock].bores.map(|bores| bores.0),
+                LabelKind::Strip => sleeve.map(|sleeve| sleeve.supplied),
+                LabelKind::Wrap | LabelKind::Flag => None,
+            },
+            Err(_) => None,
+        };
+        let threading = match (fitted, passes_barrel(bore, gauge)) {
+            (Fitting::Ring { .. }, Some(true)) => "passes the terminal",
+            (Fitting::Ring { .. }, Some(false)) => "thread before you crimp",
+            _ => "",
+        };
+        Label {
+            conductor: id,
+            end,
+            bundle: nearest_bundle(conductor, end),
+            lines,
+            in_full,
+            outside,
+            sleeve,
+            length: flag.max(Metres(printed_mm / 1000.0)),
+            quantity,
+            remark,
+            printing,
+            threading,
+        }
     }
 }
 
-/// AC 43.13-1B 11-208: under 3 in no label, from 3 to 7 in one in the middle.
-fn quantity(conductor: &Conductor, end: End) -> (usize, &'static str) {
-    let Some(length) = conductor.length else {
-        return (1, "");
-    };
-    if length.value < constants::label_none_below().0 {
-        (0, "wire under 3 in: needs none")
-    } else if length.value < constants::label_single_below().0 {
-        match end {
-            End::A => (1, "wire under 7 in: one label, in the middle"),
-            End::B => (0, "wire under 7 in: the label of end A serves"),
-        }
-    } else {
-        (1, "")
+/// What a wire is for: as the file says, else the part that it serves, with the pole it lands on.
+fn function(system: &System, conductor: &Conductor) -> String {
+    if !conductor.function.is_empty() {
+        return conductor.function.clone();
     }
+    // The part that says most about the wire: a source or a load before a device, a device before a bar or a joint.
+    let rank = |terminal: TerminalId| match system.component_of(terminal).kind {
+        ComponentKind::Load
+        | ComponentKind::Battery
+        | ComponentKind::Charger
+        | ComponentKind::Alternator
+        | ComponentKind::Converter
+        | ComponentKind::Solar
+        | ComponentKind::Instrument => 0,
+        ComponentKind::Relay
+        | ComponentKind::Combiner
+        | ComponentKind::Isolator
+        | ComponentKind::Switch
+        | ComponentKind::FuseBlock
+        | ComponentKind::Shunt => 1,
+        ComponentKind::Fuse | ComponentKind::Breaker => 2,
+        ComponentKind::Bus
+        | ComponentKind::Connector
+        | ComponentKind::Splice
+        | ComponentKind::Ground => 3,
+    };
+    let chosen = if rank(conductor.to) <= rank(conductor.from) {
+        conductor.to
+    } else {
+        conductor.from
+    };
+    let pole = match system.terminals[chosen.index()].name.bytes().last() {
+        Some(b'+') => " POS",
+        Some(b'-') => " NEG",
+        _ => "",
+    };
+    format!("{}{pole}", system.component_of(chosen).label)
+}
+
+/// AC 43.13-1B 11-208: under 3 in no label, from 3 to 7 in one in the middle.
+///
+/// A label stands on both sides of a bulkhead too (NEETS module 4): each end has one for its side of every hole.
+fn quantity(system: &System, conductor: &Conductor, end: End) -> (usize, String) {
+    let short = conductor.length.map(|length| length.value);
+    if short.is_some_and(|length| length < constants::label_none_below().0) {
+        return (0, "wire under 3 in: needs none".to_owned());
+    }
+    if short.is_some_and(|length| length < constants::label_single_below().0) {
+        return match end {
+            End::A => (1, "wire under 7 in: one label, in the middle".to_owned()),
+            End::B => (0, "wire under 7 in: the label of end A serves".to_owned()),
+        };
+    }
+    let holes: Vec<&str> = conductor
+        .stretches
+        .iter()
+        .filter_map(|part| Some(&system.ways[part.way?.index()]))
+        .filter(|way| way.hole.is_some())
+        .map(|way| way.name.as_str())
+        .collect();
+    if holes.is_empty() {
+        return (1, String::new());
+    }
+    let remark = format!(
+        "one at the end, one on this side of the hole in {}",
+        holes.join(", ")
+    );
+    (1 + holes.len(), remark)
 }
 
 fn nearest_bundle(conductor: &Conductor, end: End) -> Option<BundleId> {
@@ -220,14 +309,14 @@ fn capitals(text: &str) -> String {
 }
 
 /// Fits texts into a line, and never two different texts into the same one.
-struct Shortener {
+pub(super) struct Shortener {
     most: usize,
     /// What each short text stands for.
     taken: BTreeMap<String, String>,
 }
 
 impl Shortener {
-    fn new(most: usize) -> Self {
+    pub(super) fn new(most: usize) -> Self {
         Self {
             most,
             taken: BTreeMap::new(),
@@ -237,7 +326,7 @@ impl Shortener {
     /// The text itself where it fits; else shortened words, then words without vowels, then cut off.
     ///
     /// The start of the line stays. Different texts that would then read alike get a number at their end.
-    fn fit(&mut self, start: &str, whole: &str) -> String {
+    pub(super) fn fit(&mut self, start: &str, whole: &str) -> String {
         if whole.chars().count() <= self.most {
             return self.own(whole, whole);
         }
@@ -361,6 +450,9 @@ const COLUMNS: &[&str] = &[
     "background",
     "quantity",
     "remark",
+    "printed_on",
+    "threading",
+    "look_alikes",
 ];
 
 /// What labels are printed on: black on this.
@@ -369,6 +461,7 @@ const BACKGROUND: &str = "white";
 /// The schedule for a label printer: one record a label.
 #[must_use]
 pub fn label_table(system: &System, labels: &[Label]) -> Table {
+    let stocks = label_stocks(system);
     let rows = labels
         .iter()
         .enumerate()
@@ -387,13 +480,25 @@ pub fn label_table(system: &System, labels: &[Label]) -> Table {
                 Cell::text(&label.lines[2]),
                 Cell::text(label.in_full.join("; ")),
                 Cell::maybe(label.outside.map(millimetres), 1),
-                Cell::text(label.sleeve.map_or("", |sleeve| sleeve.supplied_name)),
-                Cell::maybe(label.sleeve.map(|sleeve| millimetres(sleeve.supplied)), 2),
-                Cell::maybe(label.sleeve.map(|sleeve| millimetres(recovered(sleeve))), 2),
+                Cell::text(sleeve_name(label, &stocks)),
+                Cell::maybe(
+                    sleeve_bores(label, &stocks).map(|bores| millimetres(bores.0)),
+                    2,
+                ),
+                Cell::maybe(
+                    sleeve_bores(label, &stocks).map(|bores| millimetres(bores.1)),
+                    2,
+                ),
                 Cell::number(millimetres(label.length), 0),
                 Cell::text(BACKGROUND),
                 Cell::count(label.quantity),
-                Cell::text(label.remark),
+                Cell::text(&label.remark),
+                Cell::text(match &label.printing {
+                    Ok(printing) => &stocks[printing.stock].name,
+                    Err(why) => why,
+                }),
+                Cell::text(label.threading),
+                Cell::text(look_alikes(&label.lines[0])),
             ]
         })
         .collect();
@@ -409,12 +514,98 @@ fn recovered(sleeve: LabelSleeve) -> Metres {
     sleeve.supplied / constants::sleeve_ratio().0
 }
 
+/// The sleeve of a label in words: of the file's stock, else as the table has it; empty for a label that takes none.
+pub(super) fn sleeve_name(label: &Label, stocks: &[LabelStock]) -> String {
+    match &label.printing {
+        Ok(printing) => match stocks[printing.stock].kind {
+            LabelKind::Sleeve => stocks[printing.stock].name.clone(),
+            LabelKind::Strip => label
+                .sleeve
+                .map_or_else(String::new, |sleeve| sleeve.supplied_name.to_owned()),
+            LabelKind::Wrap | LabelKind::Flag => String::new(),
+        },
+        Err(_) => String::new(),
+    }
+}
+
+/// Bore of that sleeve as supplied and as recovered.
+fn sleeve_bores(label: &Label, stocks: &[LabelStock]) -> Option<(Metres, Metres)> {
+    let stock = &stocks[label.printing.as_ref().ok()?.stock];
+    match stock.kind {
+        LabelKind::Sleeve => stock.bores,
+        LabelKind::Strip => label
+            .sleeve
+            .map(|sleeve| (sleeve.supplied, recovered(sleeve))),
+        LabelKind::Wrap | LabelKind::Flag => None,
+    }
+}
+
+/// Letters of a wire number that read as figures: I, O and Q are left out of wire numbers (common practice, no source).
+fn look_alikes(number: &str) -> String {
+    let mut letters: Vec<char> = number
+        .chars()
+        .filter(|letter| matches!(letter, 'I' | 'O' | 'Q'))
+        .collect();
+    letters.sort_unstable();
+    letters.dedup();
+    letters.into_iter().collect()
+}
+
+const PRINTER_COLUMNS: &[&str] = &[
+    "order",
+    "line_1",
+    "line_2",
+    "line_3",
+    "code",
+    "copies",
+    "type_size_mm",
+    "stock",
+    "wire",
+    "end",
+];
+
+/// What a label printer reads: one record a label that is made, in the order the ends are terminated in.
+#[must_use]
+pub fn printer_table(system: &System, labels: &[Label]) -> Table {
+    let stocks = label_stocks(system);
+    let made = labels.iter().enumerate();
+    let rows = made
+        .filter(|(_, label)| label.quantity > 0)
+        .filter_map(|(index, label)| {
+            let printing = label.printing.as_ref().ok()?;
+            let line = |at: usize| Cell::text(printing.lines.get(at).map_or("", String::as_str));
+            let conductor = &system.conductors[label.conductor.index()];
+            Some(vec![
+                Cell::count(index + 1),
+                line(0),
+                line(1),
+                line(2),
+                Cell::text(if printing.code.is_some() {
+                    &label.lines[0]
+                } else {
+                    ""
+                }),
+                Cell::count(label.quantity),
+                Cell::number(printing.size_mm, 2),
+                Cell::text(&stocks[printing.stock].name),
+                Cell::text(&conductor.number),
+                Cell::text(label.end.letter()),
+            ])
+        });
+    Table {
+        stem: "label-printer",
+        columns: PRINTER_COLUMNS,
+        rows: rows.collect(),
+    }
+}
+
 /// The schedule for the bench, with the labels at their own size behind it.
 #[must_use]
 pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
+    let stocks = label_stocks(system);
     let mut blocks: Vec<(Option<BundleId>, Block)> = Vec::new();
     for (index, label) in labels.iter().enumerate() {
-        let row = sheet_row(system, index + 1, label);
+        let row = sheet_row(system, &stocks, index + 1, label);
         match blocks.last_mut() {
             Some((bundle, block)) if *bundle == label.bundle => block.rows.push(row),
             _ => blocks.push((
@@ -432,7 +623,10 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
     }
     let mut blocks: Vec<Block> = blocks.into_iter().map(|(_, block)| block).collect();
     let pieces: usize = labels.iter().map(|label| label.quantity).sum();
-    let total = format!("Total: {pieces} labels; {}", sleeves_needed(labels));
+    let total = format!(
+        "Total: {pieces} labels; {}",
+        stock_needed(labels, &stocks).join(", ")
+    );
     if let Some(last) = blocks.last_mut() {
         last.totals.push(total);
     }
@@ -440,7 +634,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
         stem: "label-schedule",
         title: "Label schedule",
         orientation: Orientation::Across,
-        remarks: remarks(system),
+        remarks: remarks(system, labels),
         columns: vec![
             Column::figure("#", 9.0),
             Column::text("Wire, end", 24.0),
@@ -448,7 +642,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
             Column::text("Label", 48.0),
             Column::text("In full", 46.0),
             Column::figure("Wire mm", 14.0),
-            Column::text("Sleeve", 20.0),
+            Column::text("Stock, sleeve", 24.0),
             Column::figure("Long mm", 15.0),
             Column::figure("Pcs", 9.0),
             Column::tick("Made"),
@@ -473,10 +667,10 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
     }
 }
 
-fn remarks(system: &System) -> Vec<String> {
+fn remarks(system: &System, labels: &[Label]) -> Vec<String> {
     let most = constants::label_line_length().0;
     let distance = constants::label_distance().0;
-    vec![
+    let mut remarks = vec![
         format!(
             "Line 1 wire number, line 2 function, line 3 where the other end goes; capitals, {most} characters a line. \
              A longer line is shortened: known words first, then vowels, then cut off before the terminal; \
@@ -488,14 +682,44 @@ fn remarks(system: &System) -> Vec<String> {
             format_length(distance, length_style(system))
         ),
         format!(
-            "Sleeves are heat-shrink {}:1, bore as supplied and as recovered; wire diameters are estimates from a table, \
-             measured ones come first. Repeat a label where the wire passes a bulkhead or enters a junction.",
-            decimal(constants::sleeve_ratio().0, 0)
+            "A wire takes the first label stock of the file that fits it: the tail of a wrap label goes once round the wire, the bore of a \
+             sleeve is {} times the wire as supplied and at most {} of it as recovered; without stock, paper under clear sleeve, 3:1. \
+             A label too small for its lines shortens lines 2 and 3, then leaves out line 2, then line 3; a wire number that does not fit \
+             is refused. Wire diameters are estimates from a table where none is measured.",
+            decimal(constants::sleeve_bore_margin().0, 1),
+            decimal(constants::sleeve_grip_margin().0, 1),
         ),
-    ]
+    ];
+    let mut alike: Vec<&str> = labels
+        .iter()
+        .filter(|label| !look_alikes(&label.lines[0]).is_empty())
+        .map(|label| label.lines[0].as_str())
+        .collect();
+    alike.sort_unstable();
+    alike.dedup();
+    if !alike.is_empty() {
+        let shown = alike
+            .iter()
+            .take(MOST_SHOWN)
+            .copied()
+            .collect::<Vec<_>>()
+            .join(", ");
+        let more = match alike.len().saturating_sub(MOST_SHOWN) {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        remarks.push(format!(
+            "Look twice: I, O and Q in these wire numbers read as 1 and 0: {shown}{more}. Wire numbers do better without these letters \
+             (common practice, no source)."
+        ));
+    }
+    remarks
 }
 
-fn sheet_row(system: &System, seq: usize, label: &Label) -> Vec<Field> {
+/// Wire numbers that a remark names at most.
+const MOST_SHOWN: usize = 20;
+
+fn sheet_row(system: &System, stocks: &[LabelStock], seq: usize, label: &Label) -> Vec<Field> {
     let place = Place::of(system, label);
     let millimetres = |length: Metres, places| decimal(length.0 * 1000.0, places);
     vec![
@@ -511,28 +735,81 @@ fn sheet_row(system: &System, seq: usize, label: &Label) -> Vec<Field> {
             Some(outside) => Field::text(millimetres(outside, 1)),
             None => Field::Blank("measure".to_owned()),
         },
-        match label.sleeve {
-            Some(sleeve) => Field::Lines(vec![
-                sleeve.supplied_name.to_owned(),
-                format!("to {} mm", millimetres(recovered(sleeve), 1)),
-            ]),
-            None => Field::Blank("measure".to_owned()),
+        match &label.printing {
+            Err(why) => Field::Blank(why.clone()),
+            Ok(printing) => {
+                let stock = &stocks[printing.stock];
+                let mut lines = Vec::new();
+                if stock.kind != LabelKind::Strip {
+                    lines.push(stock.name.clone());
+                }
+                match sleeve_bores(label, stocks) {
+                    Some((supplied, recovered)) => {
+                        if stock.kind == LabelKind::Strip {
+                            lines.push(sleeve_name(label, stocks));
+                        }
+                        lines.push(format!(
+                            "{} to {} mm",
+                            millimetres(supplied, 1),
+                            millimetres(recovered, 1)
+                        ));
+                    }
+                    None if stock.kind == LabelKind::Strip => lines.push("measure".to_owned()),
+                    None => {}
+                }
+                Field::Lines(lines)
+            }
         },
         Field::text(millimetres(label.length, 0)),
         Field::text(label.quantity.to_string()),
         Field::Tick,
         Field::Tick,
-        Field::text(label.remark),
+        Field::Lines(
+            [label.threading, &label.remark]
+                .into_iter()
+                .filter(|words| !words.is_empty())
+                .map(str::to_owned)
+                .collect(),
+        ),
     ]
 }
 
-/// `1/4 in sleeve 1.23 m, 3/8 in sleeve 0.40 m`: sleeve to buy by bore, without shrinkage.
-fn sleeves_needed(labels: &[Label]) -> String {
-    let mut lengths: Vec<(LabelSleeve, Metres)> = Vec::new();
-    let mut unknown = 0;
+/// What the labels take, without waste: pieces of each stock, and clear sleeve for paper by bore.
+pub(super) fn stock_needed(labels: &[Label], stocks: &[LabelStock]) -> Vec<String> {
+    let mut pieces = vec![0; stocks.len()];
+    let mut refused = 0;
     for label in labels.iter().filter(|label| label.quantity > 0) {
-        let Some(sleeve) = label.sleeve else {
-            unknown += 1;
+        match &label.printing {
+            Ok(printing) => pieces[printing.stock] += label.quantity,
+            Err(_) => refused += label.quantity,
+        }
+    }
+    let mut words: Vec<String> = stocks
+        .iter()
+        .zip(&pieces)
+        .filter(|(_, count)| **count > 0)
+        .map(|(stock, count)| format!("{count} on {}", stock.name))
+        .collect();
+    for (sleeve, length) in clear_sleeve(labels, stocks) {
+        words.push(format!(
+            "{} clear sleeve {} mm",
+            sleeve.supplied_name,
+            decimal(round_up_to(length.0 * 1000.0, 1.0), 0)
+        ));
+    }
+    if refused > 0 {
+        words.push(format!("{refused} that no stock holds: see their rows"));
+    }
+    words
+}
+
+/// Clear sleeve over labels of paper, by bore: thin before thick, without shrinkage.
+pub(super) fn clear_sleeve(labels: &[Label], stocks: &[LabelStock]) -> Vec<(LabelSleeve, Metres)> {
+    let mut lengths: Vec<(LabelSleeve, Metres)> = Vec::new();
+    for label in labels.iter().filter(|label| label.quantity > 0) {
+        let on_paper = (label.printing.as_ref())
+            .is_ok_and(|printing| stocks[printing.stock].kind == LabelKind::Strip);
+        let Some(sleeve) = label.sleeve.filter(|_| on_paper) else {
             continue;
         };
         let length = label.length * label.quantity as f64;
@@ -545,22 +822,7 @@ fn sleeves_needed(labels: &[Label]) -> String {
         }
     }
     lengths.sort_by(|(a, _), (b, _)| a.supplied.total_cmp(&b.supplied));
-    let mut words: Vec<String> = lengths
-        .iter()
-        .map(|(sleeve, length)| {
-            format!(
-                "{} sleeve {} mm",
-                sleeve.supplied_name,
-                decimal(round_up_to(length.0 * 1000.0, 1.0), 0)
-            )
-        })
-        .collect();
-    if unknown > 0 {
-        words.push(format!(
-            "{unknown} labels without a sleeve: wire size not given"
-        ));
-    }
-    words.join(", ")
+    lengths
 }
 
 /// Where a label is, in words.

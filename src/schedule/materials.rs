@@ -5,10 +5,16 @@
 use super::cut_list::{CutList, pieces};
 use super::ends::{End, Fitting, size_words, terminal_at};
 use super::head::length_style;
-use super::labels::Label;
+use super::label_stock::label_stocks;
+use super::labels::{Label, clear_sleeve};
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use super::spool_plan::{SpoolPlan, buy_words};
+use crate::analysis::Facts;
+use crate::analysis::fill::supports;
 use crate::standards::{Spare, SpareItem, is_battery_cable, spare};
-use crate::system::{Component, ComponentKind, Device, System};
+use crate::system::{
+    Component, ComponentKind, Device, LabelKind, LabelStock, System, TerminalId, WayId,
+};
 use crate::units::{Metres, decimal, format_cut_length, round_up_to};
 use std::collections::BTreeMap;
 
@@ -30,6 +36,8 @@ pub struct Material {
     pub description: String,
     /// What the boat takes.
     pub net: Quantity,
+    /// What of it is at hand; none where the file says nothing of it.
+    pub at_hand: Option<Quantity>,
     /// The reserve, in words; empty for none.
     pub reserve: String,
     /// What to buy.
@@ -43,6 +51,7 @@ const COLUMNS: &[&str] = &[
     "group",
     "description",
     "net",
+    "at_hand",
     "unit",
     "reserve",
     "buy",
@@ -52,16 +61,20 @@ const COLUMNS: &[&str] = &[
 /// Everything to buy, group by group in shop order.
 #[must_use]
 pub fn materials(
-    system: &System,
+    facts: &Facts<'_>,
     cuts: &CutList,
+    plans: &[SpoolPlan],
     labels: &[Label],
     fitted: &[[Fitting; 2]],
 ) -> Vec<Material> {
-    let mut bill = wire(cuts);
+    let system = facts.system;
+    let mut bill = wire(system, cuts, plans);
     bill.extend(fittings(system, fitted));
-    bill.extend(sleeves(labels));
+    bill.extend(label_material(system, labels));
     bill.extend(devices(system));
     bill.extend(parts(system));
+    bill.extend(seals(system));
+    bill.extend(way_material(facts));
     // Within a group the order of the netlist stays.
     bill.sort_by_key(|line| SHOP_ORDER.iter().position(|group| *group == line.group));
     bill
@@ -70,36 +83,53 @@ pub fn materials(
 /// Groups in the order they are bought in.
 const SHOP_ORDER: &[&str] = &[
     "wire",
+    "multi-core cable",
     "battery cable",
     "terminals",
     "splices",
     "heat-shrink for labels",
+    "labels",
     "overcurrent devices",
     "holders",
     "blocks and buses",
     "switches",
     "connectors",
     "contacts",
+    "seals and plugs",
+    "covering",
+    "clamps and screws",
+    "grommets",
     "instruments",
     "batteries",
     "charging",
     "loads",
 ];
 
-fn wire(cuts: &CutList) -> Vec<Material> {
-    cuts.spools
+fn wire(system: &System, cuts: &CutList, plans: &[SpoolPlan]) -> Vec<Material> {
+    let style = length_style(system);
+    plans
         .iter()
-        .map(|spool| Material {
-            group: if is_battery_cable(spool.gauge) {
-                "battery cable"
-            } else {
-                "wire"
-            },
-            description: spool.name.clone(),
-            net: Quantity::Length(spool.net),
-            reserve: reserve_words(SpareItem::Wire),
-            buy: Quantity::Length(spool.buy),
-            used: format!("{} of the cut list", pieces(spool.cuts.len())),
+        .map(|plan| {
+            let spool = &cuts.spools[plan.spool];
+            let mut used = format!("{} of the cut list", pieces(spool.cuts.len()));
+            if plan.has_stock && plan.to_buy().0 > 0.0 {
+                used = format!("{used}; buy {}", buy_words(plan, style));
+            }
+            Material {
+                group: if spool.cuts.iter().any(|cut| cut.cable.is_some()) {
+                    "multi-core cable"
+                } else if is_battery_cable(spool.gauge) {
+                    "battery cable"
+                } else {
+                    "wire"
+                },
+                description: spool.name.clone(),
+                net: Quantity::Length(spool.net),
+                at_hand: plan.has_stock.then(|| Quantity::Length(plan.from_stock())),
+                reserve: reserve_words(SpareItem::Wire),
+                buy: Quantity::Length(plan.to_buy()),
+                used,
+            }
         })
         .collect()
 }
@@ -160,6 +190,7 @@ fn fittings(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Material> {
                 },
                 description,
                 net: Quantity::Pieces(count),
+                at_hand: None,
                 reserve: reserve_words(item),
                 buy: Quantity::Pieces(with_reserve(count, item)),
                 used: "ends of the cut list".to_owned(),
@@ -174,35 +205,186 @@ enum Group {
     Contacts,
 }
 
-fn sleeves(labels: &[Label]) -> Vec<Material> {
-    let mut lengths: Vec<(&'static str, Metres, Metres)> = Vec::new();
-    for label in labels {
-        let Some(sleeve) = label.sleeve else { continue };
-        let length = label.length * label.quantity as f64;
-        match lengths
-            .iter_mut()
-            .find(|(name, _, _)| *name == sleeve.supplied_name)
-        {
-            Some((_, _, sum)) => *sum = *sum + length,
-            None => lengths.push((sleeve.supplied_name, sleeve.supplied, length)),
-        }
-    }
-    lengths.sort_by(|a, b| a.1.total_cmp(&b.1));
-    lengths
+/// Clear sleeve by bore, and labels by stock: whole sheets where it comes in sheets.
+fn label_material(system: &System, labels: &[Label]) -> Vec<Material> {
+    let stocks = label_stocks(system);
+    let share = 1.0 + percent(SpareItem::Wire) / 100.0;
+    let mut bill: Vec<Material> = clear_sleeve(labels, &stocks)
         .into_iter()
-        .filter(|(_, _, length)| length.0 > 0.0)
-        .map(|(name, _, length)| Material {
+        .map(|(sleeve, length)| Material {
             group: "heat-shrink for labels",
-            description: format!("{name} bore, 3:1, white"),
+            description: format!("clear, {} bore, 3:1", sleeve.supplied_name),
             net: Quantity::Length(length),
+            at_hand: None,
             reserve: reserve_words(SpareItem::Wire),
-            buy: Quantity::Length(Metres(round_up_to(
-                length.0 * (1.0 + percent(SpareItem::Wire) / 100.0),
-                0.1,
-            ))),
+            buy: Quantity::Length(Metres(round_up_to(length.0 * share, 0.1))),
             used: "label schedule".to_owned(),
         })
-        .collect()
+        .collect();
+    for (index, stock) in stocks.iter().enumerate() {
+        let on_it = labels.iter().filter(|label| {
+            (label.printing.as_ref()).is_ok_and(|printing| printing.stock == index)
+        });
+        let count: usize = on_it.map(|label| label.quantity).sum();
+        if count == 0 {
+            continue;
+        }
+        let buy = with_reserve(count, SpareItem::Wire);
+        let sheets = stock.page.map(|page| {
+            let on_a_sheet = (page.columns * page.rows) as usize;
+            let sheets = buy.div_ceil(on_a_sheet);
+            format!("{sheets} {} of {on_a_sheet}; ", if sheets == 1 { "sheet" } else { "sheets" })
+        });
+        bill.push(Material {
+            group: "labels",
+            description: stock_words(stock),
+            net: Quantity::Pieces(count),
+            at_hand: None,
+            reserve: reserve_words(SpareItem::Wire),
+            buy: Quantity::Pieces(buy),
+            used: format!("{}label schedule", sheets.unwrap_or_default()),
+        });
+    }
+    bill
+}
+
+/// `wraps: wrap label 38 × 30 mm, 18 mm clear tail`.
+fn stock_words(stock: &LabelStock) -> String {
+    let mm = |length: Metres| {
+        let value = length.0 * 1000.0;
+        decimal(value, usize::from((value - value.round()).abs() > 1e-6))
+    };
+    let size = format!("{} × {} mm", mm(stock.width), mm(stock.height));
+    let kind = match stock.kind {
+        LabelKind::Wrap => format!("wrap label {size}, {} mm clear tail", mm(stock.tail())),
+        LabelKind::Sleeve => match stock.bores {
+            Some((supplied, recovered)) => format!(
+                "heat-shrink marker {size}, bore {} to {} mm",
+                mm(supplied),
+                mm(recovered)
+            ),
+            None => format!("heat-shrink marker {size}"),
+        },
+        LabelKind::Flag => format!("flag label {size}"),
+        LabelKind::Strip => format!("paper strip {size}, for clear sleeve"),
+    };
+    format!("{}: {kind}", stock.name)
+}
+
+/// Seals of sealed connectors, one a contact, and plugs for their empty cavities.
+fn seals(system: &System) -> Vec<Material> {
+    let mut bill = Vec::new();
+    for component in &system.components {
+        let Some(connector) = &component.connector else {
+            continue;
+        };
+        if !connector.sealed.is_some_and(|sealed| sealed.value) {
+            continue;
+        }
+        let ends = |at: &TerminalId| system.terminals[at.index()].conductors.len();
+        let contacts: usize = component.terminals.iter().map(ends).sum();
+        let filled = component.terminals.iter().filter(|at| ends(at) > 0).count();
+        let empty = (2 * connector.cavities as usize).saturating_sub(filled);
+        for (what, count) in [("wire seal", contacts), ("blanking plug", empty)] {
+            if count > 0 {
+                bill.push(Material {
+                    group: "seals and plugs",
+                    description: format!("{what} for {}", component.name),
+                    net: Quantity::Pieces(count),
+                    at_hand: None,
+                    reserve: reserve_words(SpareItem::Contacts),
+                    buy: Quantity::Pieces(with_reserve(count, SpareItem::Contacts)),
+                    used: component.name.clone(),
+                });
+            }
+        }
+    }
+    bill
+}
+
+/// Covering, clamps with their screws, and grommets of the measured ways.
+fn way_material(facts: &Facts<'_>) -> Vec<Material> {
+    let system = facts.system;
+    let mut covering: BTreeMap<String, (Metres, Vec<&str>)> = BTreeMap::new();
+    let mut clamps: BTreeMap<String, (usize, Vec<&str>)> = BTreeMap::new();
+    let mut grommets: BTreeMap<String, (usize, Vec<&str>)> = BTreeMap::new();
+    for (index, way) in system.ways.iter().enumerate() {
+        let fill = facts.fills.way(WayId::at(index));
+        if fill.members.is_empty() {
+            continue;
+        }
+        // Two sizes that differ by less than a millimetre are one in the shop.
+        let thick = match fill.diameter {
+            Some(diameter) if !fill.is_partial() => {
+                format!("{} mm", decimal(round_up_to(diameter.0 * 1000.0, 1.0), 0))
+            }
+            _ => "a diameter to be measured".to_owned(),
+        };
+        let sheathed = way.sheathed
+            || way
+                .bundle
+                .is_some_and(|bundle| system.bundles[bundle.index()].sheathed);
+        let Some(length) = way.length.map(|length| length.value) else {
+            continue;
+        };
+        if sheathed {
+            let found = covering.entry(thick.clone()).or_default();
+            found.0 = found.0 + length;
+            found.1.push(&way.name);
+        }
+        if let Some(supports) = supports(system, &fill.members, length) {
+            let found = clamps.entry(thick).or_default();
+            found.0 += supports.count;
+            found.1.push(&way.name);
+        }
+        if let Some(hole) = way.hole {
+            let size = format!("{} mm", decimal(hole.value.0 * 1000.0, 0));
+            let found = grommets.entry(size).or_default();
+            found.0 += 1;
+            found.1.push(&way.name);
+        }
+    }
+    let pieces = |group, description, count, item, ways: &[&str]| Material {
+        group,
+        description,
+        net: Quantity::Pieces(count),
+        at_hand: None,
+        reserve: reserve_words(item),
+        buy: Quantity::Pieces(with_reserve(count, item)),
+        used: ways.join(", "),
+    };
+    let mut bill = Vec::new();
+    for (size, (length, ways)) in &covering {
+        let share = 1.0 + percent(SpareItem::Wire) / 100.0;
+        bill.push(Material {
+            group: "covering",
+            description: format!("sheath or conduit, bore over {size}"),
+            net: Quantity::Length(*length),
+            at_hand: None,
+            reserve: reserve_words(SpareItem::Wire),
+            buy: Quantity::Length(Metres(round_up_to(length.0 * share, 0.1))),
+            used: ways.join(", "),
+        });
+    }
+    for (size, (count, ways)) in &clamps {
+        bill.push(pieces(
+            "clamps and screws",
+            format!("cushioned clamp for {size}, with screw"),
+            *count,
+            SpareItem::Clamps,
+            ways,
+        ));
+    }
+    for (size, (count, ways)) in &grommets {
+        bill.push(pieces(
+            "grommets",
+            format!("grommet for a hole of {size}"),
+            *count,
+            SpareItem::Clamps,
+            ways,
+        ));
+    }
+    bill
 }
 
 /// Fuses and breakers by kind, form and rating.
@@ -227,6 +409,7 @@ fn devices(system: &System) -> Vec<Material> {
                 group: "overcurrent devices",
                 description,
                 net: Quantity::Pieces(names.len()),
+                at_hand: None,
                 reserve: if is_fuse {
                     reserve_words(SpareItem::Fuses)
                 } else {
@@ -283,6 +466,7 @@ fn parts(system: &System) -> Vec<Material> {
             group,
             description,
             net: Quantity::Pieces(names.len()),
+            at_hand: None,
             reserve: String::new(),
             buy: Quantity::Pieces(names.len()),
             used: names.join(", "),
@@ -381,6 +565,7 @@ pub fn material_table(bill: &[Material]) -> Table {
                 Cell::text(line.group),
                 Cell::text(&line.description),
                 figure(line.net),
+                line.at_hand.map_or(Cell::Empty, figure),
                 Cell::text(match line.net {
                     Quantity::Length(_) => "mm",
                     Quantity::Pieces(_) => "pieces",
@@ -419,6 +604,7 @@ pub fn material_sheet(system: &System, cuts: &CutList, bill: &[Material]) -> She
                 Field::text((index + 1).to_string()),
                 Field::text(&line.description),
                 Field::text(words(line.net)),
+                Field::text(line.at_hand.map_or_else(String::new, words)),
                 Field::text(&line.reserve),
                 Field::Strong(words(line.buy)),
                 Field::text(&line.used),
@@ -446,6 +632,7 @@ pub fn material_sheet(system: &System, cuts: &CutList, bill: &[Material]) -> She
             Column::figure("#", 10.0),
             Column::text("Description", 90.0),
             Column::figure("Net", 26.0),
+            Column::figure("At hand", 22.0),
             Column::text("Reserve", 28.0),
             Column::figure("Buy", 26.0),
             Column::text("Used at", 60.0),

@@ -9,12 +9,14 @@ mod ends;
 mod findings;
 mod fuse_chart;
 mod head;
+mod label_stock;
 mod labels;
 mod loads;
 mod materials;
 mod paper;
 mod power_up;
 mod readings;
+mod spool_plan;
 #[cfg(test)]
 mod tests;
 mod truth_table;
@@ -26,12 +28,16 @@ pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{fuse_sheet, fuse_table};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
-pub use labels::{Label, label_sheet, label_table, labels};
+pub use label_stock::{Code, EDGE_MM, LINE, Printing, label_stocks};
+pub use labels::{Label, label_sheet, label_table, labels, printer_table};
 pub use loads::{load_sheet, load_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
+pub use spool_plan::{
+    Piece, PieceKind, SpoolPlan, cut_name, piece_words, plan_sheet, plan_table, spool_plans,
+};
 pub use truth_table::{promise_table, truth_sheet, truth_table};
 pub use ways::{has_ways, way_sheet, way_table};
 
@@ -51,6 +57,7 @@ pub struct Rows<'f> {
     lines: &'f LineIndex<'f>,
     labels: Vec<Label>,
     cuts: CutList,
+    plans: Vec<SpoolPlan>,
     fittings: Vec<[Fitting; 2]>,
     bill: Vec<Material>,
     plan: Plan,
@@ -62,16 +69,18 @@ impl<'f> Rows<'f> {
     #[must_use]
     pub fn new(facts: &'f Facts<'f>, findings: &'f [Diagnostic], lines: &'f LineIndex<'f>) -> Self {
         let system = facts.system;
-        let labels = labels(system);
-        let cuts = cut_list(system);
         let fittings = fittings(system);
-        let bill = materials(system, &cuts, &labels, &fittings);
+        let labels = labels(system, &fittings);
+        let cuts = cut_list(system);
+        let plans = spool_plans(system, &cuts);
+        let bill = materials(facts, &cuts, &plans, &labels, &fittings);
         Self {
             facts,
             findings,
             lines,
             bill,
             labels,
+            plans,
             cuts,
             fittings,
             plan: Plan::new(system, &facts.poles, &facts.feeds),
@@ -90,7 +99,9 @@ impl<'f> Rows<'f> {
         let mut tables = vec![
             findings_table(self.findings, self.lines),
             self.cutting().table(),
+            plan_table(facts.system, &self.cuts, &self.plans),
             label_table(facts.system, &self.labels),
+            printer_table(facts.system, &self.labels),
             fuse_table(facts),
             load_table(facts),
             budget_table(facts),
@@ -116,6 +127,7 @@ impl<'f> Rows<'f> {
             findings_sheet(self.findings, self.lines),
             cutting.sheet(),
             cutting.sheet_by_bundle(),
+            plan_sheet(system, &self.cuts, &self.plans),
             label_sheet(system, &self.labels),
             fuse_sheet(facts),
             load_sheet(facts),

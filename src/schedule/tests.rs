@@ -191,7 +191,7 @@ fn what_is_not_given_is_listed_and_not_guessed() {
         open,
         [("W1", true, false), ("W2", false, true), ("W3", true, true)]
     );
-    let labels = labels(&system);
+    let labels = labels(&system, &fittings(&system));
     let sheet = CutPapers::new(&system, &list, &labels, &fittings(&system)).sheet();
     let block = sheet
         .blocks
@@ -215,7 +215,7 @@ fn cores_of_a_cable_are_cut_once() {
     // The longer core decides: 5000 + 650 + 100 = 5750 mm.
     assert_eq!(millimetres(cut.length), "5750.0");
     assert_eq!(millimetres(list.spools[0].net), "5750.0");
-    let labels = labels(&system);
+    let labels = labels(&system, &fittings(&system));
     let table = CutPapers::new(&system, &list, &labels, &fittings(&system)).table();
     assert_eq!(table.rows.len(), 2);
     let column = table
@@ -308,7 +308,7 @@ fn both_ends_say_where_the_other_goes() {
     let system = metric(
         "  W1: {from: block.1, to: lamp.+, name: Cabin light, gauge: 1.5 mm², length: 1 m}\n",
     );
-    let made = labels(&system);
+    let made = labels(&system, &fittings(&system));
     let lines: Vec<_> = made
         .iter()
         .map(|label| (label.end, label.joined()))
@@ -324,7 +324,10 @@ fn short_wires_take_fewer_labels() {
         let system = metric(&format!(
             "  W1: {{from: block.1, to: lamp.+, gauge: 1.5 mm², length: {length}}}\n"
         ));
-        let count: usize = labels(&system).iter().map(|label| label.quantity).sum();
+        let count: usize = labels(&system, &fittings(&system))
+            .iter()
+            .map(|label| label.quantity)
+            .sum();
         assert_eq!(count, quantity, "{length}");
     }
 }
@@ -337,7 +340,7 @@ fn labels_stand_by_bundle_and_then_by_part() {
            W3: {from: block.1, to: horn.+, gauge: 1 mm², length: 1 m}\n  \
            W4: {from: block.1, to: lamp.+, gauge: 1 mm², length: 1 m, bundle: aft}\n",
     );
-    let order: Vec<(&str, &str)> = labels(&system)
+    let order: Vec<(&str, &str)> = labels(&system, &fittings(&system))
         .iter()
         .map(|label| {
             let conductor = &system.conductors[label.conductor.index()];
@@ -364,9 +367,11 @@ fn the_bill_counts_every_end_and_every_part() {
     for text in EXAMPLES {
         let system = boat(text);
         let cuts = cut_list(&system);
-        let labels = labels(&system);
+        let labels = labels(&system, &fittings(&system));
         let fittings = fittings(&system);
-        let bill = materials(&system, &cuts, &labels, &fittings);
+        let facts = Facts::new(&system);
+        let plans = spool_plans(&system, &cuts);
+        let bill = materials(&facts, &cuts, &plans, &labels, &fittings);
         let pieces = |group: &str| -> usize {
             bill.iter()
                 .filter(|line| line.group == group)
@@ -405,7 +410,7 @@ fn no_conductor_of_an_example_is_left_out() {
     for text in EXAMPLES {
         let system = boat(text);
         let list = cut_list(&system);
-        let labels = labels(&system);
+        let labels = labels(&system, &fittings(&system));
         let mut listed: Vec<ConductorId> = list
             .spools
             .iter()
@@ -458,7 +463,8 @@ fn rows_fit_their_columns() {
 #[test]
 fn label_lines_fit() {
     for text in EXAMPLES {
-        for label in labels(&boat(text)) {
+        let system = boat(text);
+        for label in labels(&system, &fittings(&system)) {
             for line in &label.lines[1..] {
                 assert!(line.chars().count() <= 18, "{line}");
             }

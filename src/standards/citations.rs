@@ -211,6 +211,13 @@ pub const STRIP_LENGTHS: Basis = Basis::clause("NASA-STD-8739.4", "", "", Common
 pub const STUDS: Basis = Basis::clause("unified and metric thread series", "", "", Memory);
 /// Ring terminals by conductor.
 pub const RING_TERMINALS: Basis = Basis::clause("public terminal charts", "", "", CommonPractice);
+/// Barrels of terminals.
+pub const BARRELS: Basis = Basis::clause(
+    "DIN 46235 (bare lugs); common insulated terminals (coloured barrels)",
+    "",
+    "",
+    Memory,
+);
 /// Rest voltages.
 pub const REST_VOLTAGE: Basis = Basis::clause("public charts", "", "", Secondary);
 /// Battery estimates.

@@ -67,7 +67,7 @@ pub use sources::sources;
 pub use switches::{SwitchedLoad, switch_factor};
 pub use table::Source;
 pub use terminals::{
-    CrimpPull, ParseStudError, RingFit, RingTerminal, Strip, StudSize, crimp_pull, ring_fit,
-    ring_terminal, strip_length, stud_sizes,
+    CrimpPull, ParseStudError, RingFit, RingTerminal, Strip, StudSize, barrel_outside, crimp_pull,
+    ring_fit, ring_terminal, strip_length, stud_sizes,
 };
 pub use voltage_drop::{DropCircuit, drop_limit};

@@ -8,7 +8,7 @@ use super::{
 
 /// Every shipped table, by subject.
 #[must_use]
-pub fn sources() -> [&'static Source; 39] {
+pub fn sources() -> [&'static Source; 40] {
     [
         &ampacity::AMPACITY_US,
         &ampacity::AMPACITY_METRIC,
@@ -37,6 +37,7 @@ pub fn sources() -> [&'static Source; 39] {
         &colours::FUNCTIONS,
         &terminals::STUD_SIZES,
         &terminals::RINGS,
+        &terminals::BARRELS,
         &terminals::STRIP,
         &terminals::PULL,
         &batteries::BATTERY,

@@ -1,7 +1,7 @@
 //! Ends of conductors: studs, rings, crimps, strip lengths.
 
 use super::citations::{
-    ABYC_CRIMP_PULL, MILITARY_PULL, RING_TERMINALS, STRIP_LENGTHS, STUDS, UL_PULL,
+    self, ABYC_CRIMP_PULL, MILITARY_PULL, RING_TERMINALS, STRIP_LENGTHS, STUDS, UL_PULL,
 };
 use super::table::table;
 use super::{Basis, Confidence};
@@ -13,6 +13,7 @@ use thiserror::Error;
 
 table!(STUD_SIZES, "studs.csv", STUDS);
 table!(RINGS, "ring_terminals.csv", RING_TERMINALS);
+table!(BARRELS, "barrel_diameters.csv", citations::BARRELS);
 table!(STRIP, "strip_lengths.csv", STRIP_LENGTHS);
 table!(PULL, "crimp_pull.csv", ABYC_CRIMP_PULL);
 
@@ -100,6 +101,17 @@ pub struct RingTerminal {
 #[must_use]
 pub fn ring_terminal(gauge: Gauge) -> Option<&'static RingTerminal> {
     same_or_thicker(&RING_ROWS, gauge)
+}
+
+/// Outside diameter of the barrel that a conductor is crimped into; none where no ring or lug is listed.
+#[must_use]
+pub fn barrel_outside(gauge: Gauge) -> Option<(Metres, Basis)> {
+    let barrel = ring_terminal(gauge)?.barrel;
+    let area = gauge.area().0;
+    BARREL_ROWS
+        .iter()
+        .find(|row| row.barrel == barrel && row.area.is_none_or(|holds| holds >= area - 1e-9))
+        .map(|row| (row.outside, BARRELS.basis))
 }
 
 /// How to strip a conductor for a crimp.
@@ -221,6 +233,23 @@ static RING_ROWS: LazyLock<Vec<(Gauge, RingTerminal)>> = LazyLock::new(|| {
         })
         .collect()
 });
+struct BarrelRow {
+    barrel: &'static str,
+    area: Option<f64>,
+    outside: Metres,
+}
+
+static BARREL_ROWS: LazyLock<Vec<BarrelRow>> = LazyLock::new(|| {
+    BARRELS
+        .rows()
+        .iter()
+        .map(|row| BarrelRow {
+            barrel: row.text("barrel"),
+            area: row.number("area_mm2"),
+            outside: Metres(row.value("outside_mm") / 1000.0),
+        })
+        .collect()
+});
 static STRIP_ROWS: LazyLock<Vec<(Gauge, Strip)>> = LazyLock::new(|| {
     STRIP
         .rows()
@@ -263,6 +292,24 @@ mod tests {
 
     fn stud(text: &str) -> StudSize {
         text.parse().expect(text)
+    }
+
+    /// A barrel is thicker than the copper it takes, and a thicker wire never has a thinner lug.
+    #[test]
+    fn barrels_hold_their_copper() {
+        let mm = |gauge| barrel_outside(gauge).map(|(outside, _)| outside.0 * 1000.0);
+        assert_eq!(mm(Gauge::Awg(14)), Some(5.0));
+        assert_eq!(mm(Gauge::Metric(35.0)), Some(12.5));
+        // 2 AWG holds 33.6 mm².
+        assert_eq!(mm(Gauge::Awg(2)), Some(12.5));
+        let mut last = 0.0;
+        for size in [16, 14, 12, 10, 8, 6, 4, 2, 1, 0, -1, -2, -3] {
+            let outside = mm(Gauge::Awg(size)).expect("listed");
+            let copper = (4.0 * Gauge::Awg(size).area().0 / std::f64::consts::PI).sqrt();
+            assert!(outside > copper && outside >= last, "{size}");
+            // A coloured barrel has its insulation on, a bare lug has not.
+            last = if size > 8 { 0.0 } else { outside };
+        }
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! The one font of the drawings, and how wide a text is in it.
+//! The one font of the papers, and how wide a text is in it; beside `units` at the top of the house.
 //!
 //! Layout never asks the machine for a font: the same netlist is laid out alike everywhere.
 //! The font is a subset of Noto Sans under the SIL Open Font License, whose text lies beside it.
