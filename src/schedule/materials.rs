@@ -233,7 +233,10 @@ fn label_material(system: &System, labels: &[Label]) -> Vec<Material> {
         let sheets = stock.page.map(|page| {
             let on_a_sheet = (page.columns * page.rows) as usize;
             let sheets = buy.div_ceil(on_a_sheet);
-            format!("{sheets} {} of {on_a_sheet}; ", if sheets == 1 { "sheet" } else { "sheets" })
+            format!(
+                "{sheets} {} of {on_a_sheet}; ",
+                if sheets == 1 { "sheet" } else { "sheets" }
+            )
         });
         bill.push(Material {
             group: "labels",
