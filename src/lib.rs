@@ -12,6 +12,7 @@ pub mod netlist;
 pub mod resolve;
 pub mod rules;
 pub mod schedule;
+pub mod sizing;
 pub mod source;
 pub mod standards;
 pub mod system;

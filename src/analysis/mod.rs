@@ -11,6 +11,7 @@ pub mod fault_current;
 pub mod fill;
 pub mod isolation;
 pub mod live;
+pub mod loops;
 pub mod outage;
 pub mod poles;
 pub mod protection;
@@ -90,10 +91,7 @@ impl<'s> Facts<'s> {
     pub fn new(system: &'s System) -> Self {
         let poles = Poles::new(system);
         let ampacities = Ampacities::new(system, &poles);
-        let cases = Cases::new(system);
-        let mut gather = voltage_drop::Gather::new(system);
-        let currents = Currents::new(system, &cases, |shown| gather.take(shown));
-        let drops = gather.finish(&cases);
+        let (currents, drops) = flows(system);
         let nets = Nets::new(system);
         let protection = Protection::new(system, &nets, &ampacities);
         let faults = FaultCurrents::new(system, &poles);
@@ -128,4 +126,14 @@ impl<'s> Facts<'s> {
             charge_voltages,
         }
     }
+}
+
+/// The currents of every link and the drops that they cause: what changes when conductors take other sizes.
+#[must_use]
+pub fn flows(system: &System) -> (Currents, Drops) {
+    let cases = Cases::new(system);
+    let mut gather = voltage_drop::Gather::new(system);
+    let currents = Currents::new(system, &cases, |shown| gather.take(shown));
+    let drops = gather.finish(&cases);
+    (currents, drops)
 }

@@ -73,6 +73,10 @@ PolicyRecord {
     ordinary_drop: PercentText,
     /// Length assumed for a leg between panel parts when a circuit gives one length for several legs.
     panel_leg: LengthText,
+    /// Sizes and ratings left out: `unknown` (what is chosen for them stays not proved) or `choose` (as if `auto` stood there).
+    blanks: Text,
+    /// What sizing looks for: `least-copper`, or `few` sizes and ratings at a little more copper.
+    spools: Text,
 });
 
 record!(/// A space of the boat.

@@ -8,6 +8,7 @@ use super::faults::{
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, Reference, place_number};
+use super::quantities::asked;
 use super::runs::{Draft, Drafts, Instead, Wanted};
 use super::{Resolver, finding};
 use crate::diag::{Diagnostic, Severity};
@@ -15,7 +16,8 @@ use crate::netlist::Entry;
 use crate::netlist::records::{CircuitRecord, ThroughItem};
 use crate::source::{Fault, Span};
 use crate::system::{
-    Circuit, CircuitId, ComponentId, ComponentKind, Given, Known, LoadId, Origin, TerminalId,
+    Circuit, CircuitId, ComponentId, ComponentKind, Given, Known, LoadId, Origin, SizeField,
+    TerminalId,
 };
 use crate::units::Metres;
 
@@ -153,8 +155,10 @@ impl<'n> Resolver<'n> {
         let home_legs = home.len() + 1;
         let (out_lengths, home_lengths) = self.leg_lengths(at, record, out_legs, home_legs);
         let common = self.common_draft(at, entry, id, &function);
-        let gauge = self.gauge(at.field("gauge", record.gauge.as_ref()));
-        let return_gauge = self.gauge(at.field("return-gauge", record.return_gauge.as_ref()));
+        let field = at.field("gauge", record.gauge.as_ref());
+        let return_field = at.field("return-gauge", record.return_gauge.as_ref());
+        let (gauge, return_gauge) = (self.size(field), self.size(return_field));
+        let (size_asked, return_asked) = (asked(field), asked(return_field));
         let colour = self.colour(at.field("colour", record.colour.as_ref()));
         let return_colour = self.colour(at.field("return-colour", record.return_colour.as_ref()));
 
@@ -164,6 +168,8 @@ impl<'n> Resolver<'n> {
                 from,
                 to,
                 gauge,
+                size_field: SizeField::Circuit(id),
+                size_asked,
                 colour: colour.clone(),
                 length: out_lengths[leg].length,
                 instead: out_lengths[leg].instead,
@@ -180,6 +186,12 @@ impl<'n> Resolver<'n> {
                 from,
                 to,
                 gauge: if return_given { return_gauge } else { gauge },
+                size_field: if return_given {
+                    SizeField::CircuitReturn(id)
+                } else {
+                    SizeField::Circuit(id)
+                },
+                size_asked: if return_given { return_asked } else { size_asked },
                 colour: return_colour.clone(),
                 length: home_lengths[leg].length,
                 instead: home_lengths[leg].instead,

@@ -7,8 +7,8 @@ use super::{Resolver, finding};
 use crate::diag::Severity;
 use crate::standards::{DropCircuit, constants, drop_limit};
 use crate::system::{
-    Allowances, Boat, BundlingPolicy, CountPoles, Given, Graph, LengthUnits, Origin,
-    OvercurrentLimit, Paper, Policy, Practice, System,
+    Allowances, Blanks, Boat, BundlingPolicy, CountPoles, Given, Graph, LengthUnits, Origin,
+    OvercurrentLimit, Paper, Policy, Practice, Spools, System,
 };
 use crate::units::{Metres, Volts, parse_quantity};
 
@@ -42,6 +42,8 @@ pub(super) fn empty_system() -> System {
                 critical_drop_percent: drop_limit(Practice::Us, DropCircuit::Vital).0,
                 ordinary_drop_percent: drop_limit(Practice::Us, DropCircuit::Other).0,
                 panel_leg: PANEL_LEG_US,
+                blanks: Blanks::Unknown,
+                spools: Spools::LeastCopper,
                 allowances: Allowances::default(),
             },
         },
@@ -273,6 +275,18 @@ impl<'n> Resolver<'n> {
             INSULATION,
         ) {
             self.insulation = insulation;
+        }
+        if let Some(blanks) = self.word(
+            at.field("blanks", record.blanks.as_ref()),
+            &[("unknown", Blanks::Unknown), ("choose", Blanks::Choose)],
+        ) {
+            self.system.boat.policy.blanks = blanks.value;
+        }
+        if let Some(spools) = self.word(
+            at.field("spools", record.spools.as_ref()),
+            &[("least-copper", Spools::LeastCopper), ("few", Spools::Few)],
+        ) {
+            self.system.boat.policy.spools = spools.value;
         }
         self.default_ambient = self.read(at.field("ambient", record.ambient.as_ref()));
         self.default_wire_type = Self::free_text(at.field("wire-type", record.wire_type.as_ref()));

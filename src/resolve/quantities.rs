@@ -7,9 +7,9 @@ use super::faults::{OUT_OF_RANGE, UNKNOWN_STUD, UNKNOWN_WORD, WRONG_GAUGE, WRONG
 use super::fields::{Field, listed, quoted};
 use crate::diag::{Severity, nearest};
 use crate::netlist::text::Flag;
-use crate::source::Fault;
+use crate::source::{Fault, Span};
 use crate::standards::{FuseForm, StudSize, stud_sizes};
-use crate::system::{Draw, DropClass, Given, Known};
+use crate::system::{Draw, DropClass, Given, Known, Origin};
 use crate::units::{
     AmpHours, Amps, Celsius, Gauge, Hours, Metres, Ohms, Quantity, QuantityError, Unit, Volts,
     Watts, parse_quantity,
@@ -171,14 +171,27 @@ impl<'n> Resolver<'n> {
         }
     }
 
-    /// The rating of a device: none where it is left out or `auto`.
+    /// The rating of a device: none where it is left out or `auto`, marked as chosen behind `auto`.
     pub(super) fn rating(&mut self, field: Option<Field<'n>>) -> Known<Amps> {
-        self.read(field.filter(|field| !is_auto(field.text)))
+        match wish(field?) {
+            Wish::Written(field) => self.read(Some(field)),
+            Wish::Settled(field) => self.read(Some(field)).map(chosen),
+            Wish::Open => None,
+        }
     }
 
-    /// A conductor size: none where it is left out or `auto`.
+    /// The size of a conductor: none where it is left out or `auto`, marked as chosen behind `auto`.
+    pub(super) fn size(&mut self, field: Option<Field<'n>>) -> Known<Gauge> {
+        match wish(field?) {
+            Wish::Written(field) => self.gauge(Some(field)),
+            Wish::Settled(field) => self.gauge(Some(field)).map(chosen),
+            Wish::Open => None,
+        }
+    }
+
+    /// A conductor size as it stands.
     pub(super) fn gauge(&mut self, field: Option<Field<'n>>) -> Known<Gauge> {
-        let field = field.filter(|field| !is_auto(field.text))?;
+        let field = field?;
         match field.text.parse::<Gauge>() {
             Ok(gauge) => Some(Given::written(gauge, field.span())),
             Err(error) => {
@@ -418,9 +431,41 @@ impl<'n> Resolver<'n> {
     }
 }
 
-/// Whether a size or rating is left to sizing.
-pub(super) fn is_auto(text: &str) -> bool {
-    text.trim() == "auto"
+/// What a field that sizing may fill holds.
+enum Wish<'n> {
+    /// A value of its own.
+    Written(Field<'n>),
+    /// `auto` with a value behind it, which an earlier sizing chose and the file keeps.
+    Settled(Field<'n>),
+    /// `auto` alone.
+    Open,
+}
+
+fn wish(field: Field<'_>) -> Wish<'_> {
+    match after_auto(field.text) {
+        None => Wish::Written(field),
+        Some("") => Wish::Open,
+        Some(text) => Wish::Settled(Field { text, ..field }),
+    }
+}
+
+/// What stands behind the word `auto`; none where the text does not begin with it.
+fn after_auto(text: &str) -> Option<&str> {
+    let rest = text.trim().strip_prefix("auto")?;
+    (rest.is_empty() || rest.starts_with(char::is_whitespace)).then(|| rest.trim())
+}
+
+/// Where a field asks for its value to be chosen.
+pub(super) fn asked(field: Option<Field<'_>>) -> Option<Span> {
+    let field = field?;
+    after_auto(field.text).map(|_| field.span())
+}
+
+fn chosen<T>(given: Given<T>) -> Given<T> {
+    Given {
+        origin: Origin::Chosen,
+        ..given
+    }
 }
 
 fn one_of(words: &[&str]) -> String {

@@ -6,7 +6,7 @@ use super::faults::{
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, guess};
-use super::quantities::INSULATION;
+use super::quantities::{INSULATION, asked};
 use super::routes::{NoRoute, Router};
 use super::{Resolver, finding};
 use crate::diag::Severity;
@@ -17,7 +17,7 @@ use crate::source::Span;
 use crate::standards::{InsulationColour, insulation_types};
 use crate::system::{
     BundleId, CircuitId, Colour, Conductor, ConductorId, Given, Known, LengthUnits, LinkKind,
-    Origin, PointId, Stretch, TerminalId, TerminalRole, WayId, Wetness, ZoneId,
+    Origin, PointId, SizeField, Stretch, TerminalId, TerminalRole, WayId, Wetness, ZoneId,
 };
 use crate::units::{Celsius, Gauge, LengthStyle, Metres, format_length};
 use std::collections::HashMap;
@@ -73,6 +73,8 @@ pub(super) struct Draft<'n> {
     pub(super) circuit: Option<CircuitId>,
     pub(super) function: String,
     pub(super) gauge: Known<Gauge>,
+    pub(super) size_field: SizeField,
+    pub(super) size_asked: Option<Span>,
     pub(super) colour: Known<Colour>,
     pub(super) insulation: Known<Celsius>,
     pub(super) wire_type: Known<String>,
@@ -101,6 +103,8 @@ impl<'n> Draft<'n> {
             circuit: None,
             function: String::new(),
             gauge: None,
+            size_field: SizeField::Own,
+            size_asked: None,
             colour: None,
             insulation: None,
             wire_type: None,
@@ -203,7 +207,10 @@ impl<'n> Resolver<'n> {
             draft.function.clone_from(&name.0);
         }
         if record.gauge.is_some() {
-            draft.gauge = self.gauge(at.field("gauge", record.gauge.as_ref()));
+            let field = at.field("gauge", record.gauge.as_ref());
+            draft.size_asked = asked(field);
+            draft.size_field = SizeField::Own;
+            draft.gauge = self.size(field);
         }
         if record.colour.is_some() {
             draft.colour = self.colour(at.field("colour", record.colour.as_ref()));
@@ -439,6 +446,8 @@ impl<'n> Resolver<'n> {
                 circuit: draft.circuit,
                 function: draft.function,
                 gauge: draft.gauge,
+                size_field: draft.size_field,
+                size_asked: draft.size_asked,
                 colour: draft.colour,
                 insulation,
                 wire_type,

@@ -154,6 +154,24 @@ pub enum CountPoles {
     Positive,
 }
 
+/// What becomes of sizes and ratings that the file leaves out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Blanks {
+    /// They are unknown: what is chosen for them is a proposal, and nothing about the boat as it is is proved by it.
+    Unknown,
+    /// They are to be chosen, as if `auto` stood there.
+    Choose,
+}
+
+/// What sizing looks for besides the least copper.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Spools {
+    /// Nothing else.
+    LeastCopper,
+    /// Few sizes of wire and few ratings, at a little more copper.
+    Few,
+}
+
 /// Lengths on paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LengthUnits {
@@ -220,6 +238,10 @@ pub struct Policy {
     pub ordinary_drop_percent: f64,
     /// Length assumed for a leg between panel parts.
     pub panel_leg: Metres,
+    /// What becomes of sizes and ratings left out.
+    pub blanks: Blanks,
+    /// What sizing looks for besides the least copper.
+    pub spools: Spools,
     /// Cut-list allowances that replace the defaults.
     pub allowances: Allowances,
 }

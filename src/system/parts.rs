@@ -256,6 +256,19 @@ pub struct Colour {
     pub stripe: Option<String>,
 }
 
+/// Which field of the file holds the size of a conductor.
+///
+/// Conductors that share a field have one size, whoever chooses it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SizeField {
+    /// `gauge` of its own record.
+    Own,
+    /// `gauge` of the circuit that implies it.
+    Circuit(CircuitId),
+    /// `return-gauge` of the circuit that implies it.
+    CircuitReturn(CircuitId),
+}
+
 /// One conductor with two ends.
 #[derive(Clone, Debug)]
 pub struct Conductor {
@@ -275,6 +288,10 @@ pub struct Conductor {
     pub function: String,
     /// Size; none when not given, to be chosen by sizing.
     pub gauge: Known<Gauge>,
+    /// Which field of the file says its size.
+    pub size_field: SizeField,
+    /// Where that field asks for a size to be chosen: `auto`.
+    pub size_asked: Option<Span>,
     /// Insulation colour.
     pub colour: Known<Colour>,
     /// Insulation temperature rating.
@@ -327,8 +344,10 @@ pub struct Device {
     pub component: ComponentId,
     /// How it is made.
     pub kind: DeviceKind,
-    /// Rated current; none when not given.
+    /// Rated current; none when not given, to be chosen by sizing.
     pub rating: Known<Amps>,
+    /// Where the file asks for a rating to be chosen: `auto`.
+    pub rating_asked: Option<Span>,
     /// The way is declared spare: no device fitted, circuit open.
     pub spare: bool,
     /// Form of the fuse; empty when not given.

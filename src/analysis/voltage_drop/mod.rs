@@ -13,6 +13,7 @@ mod trace;
 pub use limits::{DropLimit, load_limit, panel_limit};
 
 use super::currents::{self, Case, CaseKind, Cases, Shown};
+use super::loops;
 use super::solve::{self, Options, Running, Solution, SolveError, State, Voltage};
 use crate::diag::SetTo;
 use crate::system::{
@@ -67,6 +68,23 @@ pub struct LoadDrop {
     pub own_positive: Vec<ConductorId>,
     /// Negative conductors that carry this load's current only, from the load on.
     pub own_negative: Vec<ConductorId>,
+    /// Links on its way, from the source to the load and back.
+    pub legs: Vec<Leg>,
+}
+
+/// A link on the way of a load, in the case that judges it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Leg {
+    /// The link.
+    pub link: LinkId,
+    /// Its current.
+    pub amps: Amps,
+    /// On the way back from the load.
+    pub is_return: bool,
+    /// Between the source and the load's block or first bar, or between its return's first bar and the source.
+    pub before_bars: bool,
+    /// On a loop in this case, so that its current depends on how resistances share it.
+    pub on_loop: bool,
 }
 
 impl LoadDrop {
@@ -129,6 +147,10 @@ pub struct ChargeDrop {
     pub missing: Vec<Missing>,
     /// Conductors that carry its current.
     pub path: Vec<ConductorId>,
+    /// What each of them carries, in the same order.
+    pub amps: Vec<Amps>,
+    /// Some of them lie on a loop, so that what they carry depends on how resistances share it.
+    pub on_loop: bool,
 }
 
 /// Drop of a block's feed, out and back.
@@ -330,6 +352,7 @@ impl<'s> Gather<'s> {
         drops.failed = cases
             .again(&wanted, |number, solved| {
                 let (loads, sources) = &about[number];
+                let on_loop = loops::in_state(system, solved.state);
                 let mut trace = Trace::new(system, solved.solution, solved.unknown);
                 // A load without a draw has no current to follow; its test current takes the same way.
                 let mut tested = solved
@@ -347,12 +370,16 @@ impl<'s> Gather<'s> {
                         let way = tested.load(load, &mut Vec::new());
                         drop.source = way.source;
                         drop.path = way.path;
+                        drop.legs = way.legs;
+                    }
+                    for leg in &mut drop.legs {
+                        leg.on_loop = on_loop[leg.link.index()];
                     }
                     drops.loads[load.index()] = Some(drop);
                 }
                 for &source in sources {
                     drops.charging[source.index()] =
-                        charge(system, solved.solution, &wanted[number], source);
+                        charge(system, solved.solution, &wanted[number], source, &on_loop);
                 }
                 if everything == Some(number) {
                     metered.push((None, solved.state.clone()));
@@ -499,6 +526,7 @@ fn split(
         path: way.path,
         own_positive: way.own_positive,
         own_negative: way.own_negative,
+        legs: way.legs,
     }
 }
 
@@ -508,12 +536,15 @@ fn charge(
     solution: &Solution,
     case: &Case,
     source: SourceId,
+    on_loop: &[bool],
 ) -> Option<ChargeDrop> {
     let record = &system.sources[source.index()];
     let current = -solution.current(record.link);
     let mut lost = 0.0;
     let mut missing = Vec::new();
     let mut path = Vec::new();
+    let mut carried = Vec::new();
+    let mut loops = false;
     for (index, conductor) in system.conductors.iter().enumerate() {
         let amps = solution.current(conductor.link);
         if amps.0.abs() <= trace::NOTHING {
@@ -521,6 +552,8 @@ fn charge(
         }
         let id = ConductorId::at(index);
         path.push(id);
+        carried.push(Amps(amps.0.abs()));
+        loops |= on_loop[conductor.link.index()];
         missing.extend(trace::missing_in(system, id));
         if let Some(across) = solution.across(system, conductor.link) {
             lost += amps.0 * across.0;
@@ -535,6 +568,8 @@ fn charge(
         case: case.clone(),
         missing,
         path,
+        amps: carried,
+        on_loop: loops,
     })
 }
 

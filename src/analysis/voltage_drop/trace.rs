@@ -3,7 +3,7 @@
 //! At every node the largest current is followed. That is the whole way where the wiring is a tree, and the main way
 //! where it has loops; the drop itself does not depend on the way, only its split does.
 
-use super::{Missing, source_behind};
+use super::{Leg, Missing, source_behind};
 use crate::analysis::solve::Solution;
 use crate::system::{
     ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, System,
@@ -29,6 +29,7 @@ pub(super) struct Way {
     pub(super) path: Vec<ConductorId>,
     pub(super) own_positive: Vec<ConductorId>,
     pub(super) own_negative: Vec<ConductorId>,
+    pub(super) legs: Vec<Leg>,
 }
 
 /// A solution with its ways already followed.
@@ -83,6 +84,8 @@ struct Half {
     links: Vec<LinkId>,
     /// How many of the links, from the load on, are its own.
     own: usize,
+    /// How many of them, from the load on, lead to the bar; none where there is none.
+    to_bar: Option<usize>,
 }
 
 impl<'a> Trace<'a> {
@@ -166,7 +169,27 @@ impl<'a> Trace<'a> {
             path,
             own_positive: self.conductors(&up.links[..up.own]),
             own_negative: self.conductors(&down.links[..down.own]),
+            legs: self.legs(&up, &down),
         }
+    }
+
+    /// The links from the source to the load and back, each with its current.
+    fn legs(&self, up: &Half, down: &Half) -> Vec<Leg> {
+        let leg = |half: &Half, at: usize, is_return: bool| {
+            let link = half.links[at];
+            Leg {
+                link,
+                amps: Amps(self.solution.current(link).0.abs()),
+                is_return,
+                before_bars: half.to_bar.is_some_and(|to_bar| at >= to_bar),
+                on_loop: false,
+            }
+        };
+        (0..up.links.len())
+            .rev()
+            .map(|at| leg(up, at, false))
+            .chain((0..down.links.len()).map(|at| leg(down, at, true)))
+            .collect()
     }
 
     fn conductors(&self, links: &[LinkId]) -> Vec<ConductorId> {
@@ -200,6 +223,7 @@ impl<'a> Trace<'a> {
             block: None,
             links: Vec::new(),
             own: 0,
+            to_bar: None,
         };
         let mut is_own = true;
         for _ in 0..self.system.nodes.len() {
@@ -223,6 +247,7 @@ impl<'a> Trace<'a> {
                 let block = self.block_of(step.link);
                 if block.is_some() || self.is_bar(step.node) {
                     half.bar = Some(step.node);
+                    half.to_bar = Some(half.links.len());
                     half.block = block;
                     is_own = false;
                 }

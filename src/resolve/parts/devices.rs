@@ -5,6 +5,7 @@ use crate::resolve::Resolver;
 use crate::resolve::faults::UNKNOWN_WORD;
 use crate::resolve::fields::{At, Field};
 use crate::resolve::names::MAX_PLACES;
+use crate::resolve::quantities::asked;
 use crate::resolve::stock::LIDS;
 use crate::system::{
     ComponentId, ComponentKind, Device, DeviceId, DeviceKind, Gear, GearId, GearKind, LinkKind,
@@ -32,6 +33,7 @@ impl<'n> Resolver<'n> {
             let rating = self.device_rating(at.field("rating", record.rating.as_ref()));
             let device = Device {
                 rating: self.rating(rating),
+                rating_asked: asked(rating),
                 form: self.fuse_form(at.field("form", record.form.as_ref())),
                 voltage: self.read(at.field("voltage", record.voltage.as_ref())),
                 interrupting: self.read(at.field("interrupting", record.interrupting.as_ref())),
@@ -71,6 +73,7 @@ impl<'n> Resolver<'n> {
             let rating = self.device_rating(at.field("rating", record.rating.as_ref()));
             let device = Device {
                 rating: self.rating(rating),
+                rating_asked: asked(rating),
                 voltage: self.read(at.field("voltage", record.voltage.as_ref())),
                 interrupting: self.read(at.field("interrupting", record.interrupting.as_ref())),
                 trip_free: Self::flag(at, "trip-free", record.trip_free),
@@ -186,6 +189,7 @@ impl<'n> Resolver<'n> {
                         .map_or_else(String::new, |text| text.0.clone()),
                     span: ways.key_span(name).unwrap_or(entry.name_span),
                     rating: self.rating(field.filter(|_| !spare)),
+                    rating_asked: asked(field),
                     spare,
                     ..common.clone()
                 };
@@ -241,6 +245,7 @@ fn plain_device(name: String, at: At<'_>, component: ComponentId, kind: DeviceKi
         component,
         kind,
         rating: None,
+        rating_asked: None,
         spare: false,
         form: None,
         voltage: None,
