@@ -53,7 +53,7 @@ pub struct Compiled {
     pub papers: Vec<PaperFile>,
 }
 
-/// A netlist read and resolved, before anything about its wiring is judged.
+/// A netlist read, resolved and its open sizes and ratings chosen, before anything about its wiring is judged.
 #[derive(Clone, Debug)]
 pub struct Draft {
     /// The file's text; the places of the findings count its bytes.
@@ -68,7 +68,7 @@ pub struct Draft {
     pub usable: bool,
 }
 
-/// Reads and resolves the bytes of a netlist.
+/// Reads and resolves the bytes of a netlist, and chooses the sizes and ratings that it leaves open.
 #[must_use]
 pub fn draft(bytes: &[u8]) -> Draft {
     let mut reading = source::read(bytes);
@@ -78,8 +78,9 @@ pub fn draft(bytes: &[u8]) -> Draft {
     let boat = netlist
         .zip(reading.document.as_ref())
         .map(|(netlist, document)| {
-            let (system, faults) = resolve::resolve(&netlist, document);
+            let (mut system, faults) = resolve::resolve(&netlist, document);
             findings.extend(faults);
+            sizing::size(&mut system);
             system
         });
     let usable = boat.is_some()
@@ -102,7 +103,7 @@ pub struct Choices {
     pub sheet: Option<SheetSize>,
 }
 
-/// Compiles the bytes of a netlist: text, records, boat, facts, findings, papers.
+/// Compiles the bytes of a netlist: text, records, boat, sizes, facts, findings, papers.
 ///
 /// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
 #[must_use]

@@ -41,6 +41,7 @@ impl Build {
                 cables: Vec::new(),
                 spools: Vec::new(),
                 label_stock: Vec::new(),
+                chosen: crate::system::Chosen::default(),
                 graph: Graph::default(),
             },
         }

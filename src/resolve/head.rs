@@ -68,6 +68,7 @@ pub(super) fn empty_system() -> System {
         cables: Vec::new(),
         spools: Vec::new(),
         label_stock: Vec::new(),
+        chosen: crate::system::Chosen::default(),
         graph: Graph::default(),
     }
 }

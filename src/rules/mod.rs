@@ -12,7 +12,8 @@ pub mod live;
 pub mod overcurrent;
 pub mod places;
 pub mod returns;
-mod telling;
+mod sizing;
+pub(crate) mod telling;
 pub mod ways;
 
 pub use acceptance::{ACCEPTS_NOTHING, accept};
@@ -76,6 +77,7 @@ pub fn all() -> Vec<&'static Rule> {
         ways::RULES,
         depth::RULES,
         energy::RULES,
+        sizing::RULES,
     ]
     .concat()
 }

@@ -9,7 +9,7 @@ use crate::units::{Amps, LengthStyle, Metres, Rounding, amps, format_length};
 pub(super) const NAMES_TOLD: usize = 6;
 
 /// `W1`, `W1 and W2`, `W1, W2 and W3`, and `W1, W2 and 7 more` where there are many.
-pub(super) fn listed<S: AsRef<str>>(names: &[S]) -> String {
+pub(crate) fn listed<S: AsRef<str>>(names: &[S]) -> String {
     joined(names, "and")
 }
 
@@ -33,7 +33,7 @@ fn joined<S: AsRef<str>>(names: &[S], word: &str) -> String {
 }
 
 /// The wire numbers of some conductors, in a phrase.
-pub(super) fn wires(system: &System, conductors: &[ConductorId]) -> String {
+pub(crate) fn wires(system: &System, conductors: &[ConductorId]) -> String {
     let numbers: Vec<&str> = conductors
         .iter()
         .map(|id| system.conductors[id.index()].number.as_str())
@@ -51,7 +51,7 @@ pub(super) fn numbers<'s>(
 }
 
 /// A length in the units of the boat.
-pub(super) fn length(system: &System, length: Metres) -> String {
+pub(crate) fn length(system: &System, length: Metres) -> String {
     let style = match system.boat.units {
         LengthUnits::Feet => LengthStyle::FeetInches,
         LengthUnits::Metres => LengthStyle::MetresMillimetres,
@@ -60,7 +60,7 @@ pub(super) fn length(system: &System, length: Metres) -> String {
 }
 
 /// A rating as it is marked on the part.
-pub(super) fn rating(current: Amps) -> String {
+pub(crate) fn rating(current: Amps) -> String {
     if current.0.fract() == 0.0 {
         format!("{:.0} A", current.0)
     } else {
@@ -69,7 +69,7 @@ pub(super) fn rating(current: Amps) -> String {
 }
 
 /// A limit, rounded down so that what is told is within it.
-pub(super) fn at_most(current: Amps) -> String {
+pub(crate) fn at_most(current: Amps) -> String {
     amps(current, Rounding::Down).to_string()
 }
 

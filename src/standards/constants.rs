@@ -85,6 +85,8 @@ constants! {
     pub lay_up_days: f64 = number("lay-up-days");
     /// Share of its nominal current from which a load counts as alive.
     pub sneak_share: f64 = number("sneak-share");
+    /// Share of the copper that may be added so that fewer different wires are bought.
+    pub spool_extra_copper: f64 = number("spool-extra-copper");
     /// Rating of a main over its largest branch, for the branch to open first.
     pub selectivity_ratio: f64 = number("selectivity-ratio");
     /// Resistance of a fuse at rated current over its cold resistance.

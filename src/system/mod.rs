@@ -3,11 +3,13 @@
 //! Everything below this room reads the boat from here; nothing here knows YAML or judges anything.
 //! Ids are indices into the vectors of [`System`], given in file order, so that all output is in file order.
 
+mod chosen;
 mod graph;
 mod parts;
 mod place;
 mod stock;
 
+pub use chosen::{Chosen, Conflict, ConflictKind, Copper, Limit, Moved, RatingChoice, SizeChoice, Standing};
 pub use graph::Graph;
 pub use parts::*;
 pub use place::*;
@@ -310,6 +312,8 @@ pub struct System {
     pub spools: Vec<StockSpool>,
     /// What labels are printed on, in the order it is tried.
     pub label_stock: Vec<LabelStock>,
+    /// What was chosen for it, and why.
+    pub chosen: Chosen,
     /// The graph over nodes and links.
     pub graph: Graph,
 }

@@ -220,6 +220,7 @@ fn empty() -> System {
         cables: Vec::new(),
         spools: Vec::new(),
         label_stock: Vec::new(),
+        chosen: crate::system::Chosen::default(),
         graph: Graph::default(),
     }
 }

@@ -54,29 +54,16 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
-    let rule_set = match system.boat.practice {
-        Practice::Us => RuleSet::Law,
-        Practice::Metric => RuleSet::Iso,
-    };
-    let (Some(separate), Some(sheathed)) = (
-        minimum_size(rule_set, Installation::Separate),
-        minimum_size(rule_set, Installation::Sheathed),
-    ) else {
-        return;
-    };
-    let served = served(facts);
     let mut groups: BTreeMap<(Option<CircuitId>, Option<u32>), Vec<ConductorId>> = BTreeMap::new();
-    for (index, conductor) in system.conductors.iter().enumerate() {
+    let least = least_sizes(facts);
+    for (index, (conductor, least)) in system.conductors.iter().zip(&least).enumerate() {
         let id = ConductorId::at(index);
-        let least = if is_sheathed(conductor) {
-            &sheathed
-        } else {
-            &separate
-        };
-        let thin = conductor
-            .gauge
-            .is_some_and(|gauge| gauge.value.area() < least.size.area());
-        if thin && !size_is_free(facts, id, &served[index]) {
+        let thin = least.as_ref().is_some_and(|least| {
+            conductor
+                .gauge
+                .is_some_and(|gauge| gauge.value.area() < least.size.area())
+        });
+        if thin {
             let alone = conductor.circuit.is_none().then_some(id.0);
             groups
                 .entry((conductor.circuit, alone))
@@ -85,17 +72,37 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         }
     }
     for ids in groups.into_values() {
-        let conductor = &system.conductors[ids[0].index()];
-        let Some(gauge) = conductor.gauge else {
-            continue;
-        };
-        let least = if is_sheathed(conductor) {
-            &sheathed
-        } else {
-            &separate
-        };
-        findings.push(thin(rule, facts, &ids, gauge.value, least));
+        let index = ids[0].index();
+        if let (Some(gauge), Some(least)) = (system.conductors[index].gauge, &least[index]) {
+            findings.push(thin(rule, facts, &ids, gauge.value, least));
+        }
     }
+}
+
+/// The least size of every conductor; none where the law leaves it free.
+pub(crate) fn least_sizes(facts: &Facts<'_>) -> Vec<Option<MinimumSize>> {
+    let system = facts.system;
+    let rule_set = match system.boat.practice {
+        Practice::Us => RuleSet::Law,
+        Practice::Metric => RuleSet::Iso,
+    };
+    let separate = minimum_size(rule_set, Installation::Separate);
+    let sheathed = minimum_size(rule_set, Installation::Sheathed);
+    let served = served(facts);
+    system
+        .conductors
+        .iter()
+        .enumerate()
+        .map(|(index, conductor)| {
+            if size_is_free(facts, ConductorId::at(index), &served[index]) {
+                None
+            } else if is_sheathed(conductor) {
+                sheathed.clone()
+            } else {
+                separate.clone()
+            }
+        })
+        .collect()
 }
 
 fn is_sheathed(conductor: &Conductor) -> bool {

@@ -13,6 +13,8 @@ mod return_thinner_than_feed;
 mod size_not_given;
 mod unsuitable_wire_type;
 
+pub(crate) use conductor_below_minimum_size::least_sizes;
+
 use super::Rule;
 use super::telling::switches_at;
 use crate::analysis::Facts;

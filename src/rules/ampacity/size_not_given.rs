@@ -58,7 +58,9 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let mut blank: BTreeMap<(Option<CircuitId>, Option<u32>), Vec<ConductorId>> = BTreeMap::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let id = ConductorId::at(index);
-        if conductor.sense || conductor.spare {
+        // A size that is asked for and not there has no choice that passes, which is told as that.
+        let asked = conductor.size_asked.is_some();
+        if conductor.sense || conductor.spare || asked && conductor.gauge.is_none() {
             continue;
         }
         match facts.ampacities.allowed(system, id) {

@@ -47,7 +47,7 @@ pub(super) const RULES: &[&Rule] = &[
 ];
 
 /// The form of a device, where it is one that the tables know.
-fn form(device: &Device) -> Option<FuseForm> {
+pub(crate) fn form(device: &Device) -> Option<FuseForm> {
     device.form.as_ref()?.value.parse().ok()
 }
 
@@ -81,7 +81,7 @@ fn also_on(finding: Diagnostic, basis: impl IntoIterator<Item = Basis>) -> Diagn
 ///
 /// Cranking conductors, pigtails, sense leads and capped ends are excused; a lead from a battery to its device, one
 /// that lacks a device, and one whose device is larger than it allows are the matter of the rules on overcurrent.
-fn is_judged(facts: &Facts<'_>, conductor: ConductorId) -> bool {
+pub(crate) fn is_judged(facts: &Facts<'_>, conductor: ConductorId) -> bool {
     let record = &facts.system.conductors[conductor.index()];
     let cranking = record.cranking.is_some_and(|given| given.value);
     let excused = cranking || record.pigtail || record.sense || record.spare;
@@ -118,7 +118,7 @@ fn device_of(system: &System, link: LinkId) -> Option<DeviceId> {
 }
 
 /// The devices that stand last before a load, each once, in file order.
-fn nearest_devices(facts: &Facts<'_>, load: LoadId) -> Vec<DeviceId> {
+pub(crate) fn nearest_devices(facts: &Facts<'_>, load: LoadId) -> Vec<DeviceId> {
     let (positive, _) = ends(facts.system, facts.system.loads[load.index()].link);
     let mut devices: Vec<DeviceId> = own_feeds(facts, positive)
         .filter_map(|feed| facts.faults.last_device(feed, positive))

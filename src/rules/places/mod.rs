@@ -33,6 +33,8 @@ mod voltage_rating_too_low;
 mod way_shared;
 mod yellow_twice;
 
+pub(crate) use no_ring_for_stud::has_rings;
+
 use super::Rule;
 
 /// Rules of this family, in id order.

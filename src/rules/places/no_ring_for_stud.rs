@@ -5,7 +5,8 @@ use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::{StudSize, citations, ring_terminal};
-use crate::system::{ComponentKind, ConductorId, TerminalRole};
+use crate::system::{ComponentKind, ConductorId, Given, System, TerminalId, TerminalRole};
+use crate::units::Gauge;
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -60,19 +61,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         };
         for end in [conductor.from, conductor.to] {
             let component = system.component_of(end);
-            let is_way = component.kind == ComponentKind::FuseBlock
-                && system.terminals[end.index()].role == TerminalRole::Out;
-            let given = if is_way {
-                &component.way_stud
-            } else {
-                &component.stud
-            };
-            let block_negative = component.kind == ComponentKind::FuseBlock
-                && system.terminals[end.index()].role == TerminalRole::Stud;
-            let Some(given) = given.as_ref().filter(|_| !block_negative) else {
-                continue;
-            };
-            let Ok(stud) = given.value.parse::<StudSize>() else {
+            let Some((given, stud)) = stud_at(system, end) else {
                 continue;
             };
             if ring.studs.iter().any(|listed| listed.name == stud.name) {
@@ -98,4 +87,30 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             );
         }
     }
+}
+
+/// The stud that a terminal is, where the file gives its size.
+fn stud_at(system: &System, end: TerminalId) -> Option<(&Given<String>, StudSize)> {
+    let component = system.component_of(end);
+    let role = system.terminals[end.index()].role;
+    let is_block = component.kind == ComponentKind::FuseBlock;
+    let given = match role {
+        TerminalRole::Out if is_block => component.way_stud.as_ref(),
+        // The stud of a block is that of its feed; its negative bar has screws of its own.
+        TerminalRole::Stud if is_block => None,
+        _ => component.stud.as_ref(),
+    }?;
+    Some((given, given.value.parse().ok()?))
+}
+
+/// Whether rings are commonly sold for a conductor of a size on both its studs, as far as their sizes are given.
+pub(crate) fn has_rings(system: &System, conductor: ConductorId, size: Gauge) -> bool {
+    let conductor = &system.conductors[conductor.index()];
+    let Some(ring) = ring_terminal(size) else {
+        return true;
+    };
+    [conductor.from, conductor.to]
+        .into_iter()
+        .filter_map(|end| stud_at(system, end))
+        .all(|(_, stud)| ring.studs.iter().any(|listed| listed.name == stud.name))
 }

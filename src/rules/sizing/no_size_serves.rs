@@ -1,0 +1,64 @@
+//! A size that is to be chosen, and no size on sale that every rule allows.
+
+use super::told;
+use crate::analysis::Facts;
+use crate::diag::{Diagnostic, Severity};
+use crate::rules::Rule;
+use crate::standards::citations;
+use crate::system::ConflictKind;
+
+/// The rule.
+pub(in crate::rules) static RULE: Rule = Rule {
+    id: "SZ101",
+    name: "no-size-serves",
+    title: "No size on sale passes every rule for a conductor",
+    severity: Severity::Error,
+    basis: &[citations::COMMON_PRACTICE],
+    checks: "Where the size of a conductor is `auto`: one of the sizes that the practice sells fits its contacts, carries its current where it lies, is protected by its devices and keeps every drop limit that it lies on the way of. The rules that collide are named, with the smallest change that frees them.",
+    fails: "loomwright: 1
+boat: {name: Example, practice: us, system: 12 V}
+zones:
+  cabin: {ambient: 30 °C, wet: dry}
+batteries:
+  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}
+fuses:
+  light-fuse: {rating: 5 A, form: blade regular, zone: cabin}
+connectors:
+  plug: {cavities: 2, accepts: [16 AWG, 14 AWG], rating: 10 A, zone: cabin}
+loads:
+  masthead-light: {draw: 3 A, kind: lamp, service: navigation-light, zone: cabin}
+runs:
+  W1: {from: house.+, to: light-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
+  W2: {from: light-fuse.out, to: plug.1, gauge: auto, insulation: 105 °C, colour: dark blue, length: 30 ft}
+  W3: {from: plug.1, to: masthead-light.+, gauge: auto, insulation: 105 °C, colour: dark blue, length: 40 ft}
+  W4: {from: masthead-light.-, to: plug.2, gauge: auto, insulation: 105 °C, colour: black, length: 40 ft}
+  W5: {from: plug.2, to: house.-, gauge: auto, insulation: 105 °C, colour: black, length: 30 ft}
+",
+    passes: "loomwright: 1
+boat: {name: Example, practice: us, system: 12 V}
+zones:
+  cabin: {ambient: 30 °C, wet: dry}
+batteries:
+  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}
+fuses:
+  light-fuse: {rating: 5 A, form: blade regular, zone: cabin}
+connectors:
+  plug: {cavities: 2, accepts: [16 AWG, 6 AWG], rating: 10 A, zone: cabin}
+loads:
+  masthead-light: {draw: 3 A, kind: lamp, service: navigation-light, zone: cabin}
+runs:
+  W1: {from: house.+, to: light-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
+  W2: {from: light-fuse.out, to: plug.1, gauge: auto, insulation: 105 °C, colour: dark blue, length: 30 ft}
+  W3: {from: plug.1, to: masthead-light.+, gauge: auto, insulation: 105 °C, colour: dark blue, length: 40 ft}
+  W4: {from: masthead-light.-, to: plug.2, gauge: auto, insulation: 105 °C, colour: black, length: 40 ft}
+  W5: {from: plug.2, to: house.-, gauge: auto, insulation: 105 °C, colour: black, length: 30 ft}
+",
+    fix: "Make the change that the finding names, or another that frees one of the rules.",
+    check,
+};
+
+fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
+    let conflicts = facts.system.chosen.conflicts.iter();
+    let of_sizes = conflicts.filter(|conflict| conflict.kind == ConflictKind::Size);
+    findings.extend(of_sizes.map(|conflict| told(rule, conflict)));
+}
