@@ -17,6 +17,7 @@ mod paper;
 mod power_up;
 mod readings;
 mod spool_plan;
+mod sizes;
 #[cfg(test)]
 mod tests;
 mod truth_table;
@@ -38,6 +39,7 @@ pub use readings::{judgement_words, readings_form};
 pub use spool_plan::{
     Piece, PieceKind, SpoolPlan, cut_name, piece_words, plan_sheet, plan_table, spool_plans,
 };
+pub use sizes::{has_choices, size_sheet, size_table};
 pub use truth_table::{promise_table, truth_sheet, truth_table};
 pub use ways::{has_ways, way_sheet, way_table};
 
@@ -114,6 +116,9 @@ impl<'f> Rows<'f> {
         if has_ways(facts.system) {
             tables.push(way_table(facts));
         }
+        if has_choices(facts.system) {
+            tables.push(size_table(facts.system));
+        }
         tables
     }
 
@@ -138,6 +143,9 @@ impl<'f> Rows<'f> {
         ];
         if has_ways(system) {
             sheets.push(way_sheet(facts));
+        }
+        if has_choices(system) {
+            sheets.push(size_sheet(system));
         }
         sheets
     }

@@ -240,6 +240,31 @@ impl Choosing {
         self.rated = self.needs.iter().map(Need::choose).collect();
     }
 
+    /// Raises ratings that carry too little with the sizes chosen, as can be on loops; tells whether any rose.
+    fn rate_again(&mut self, found: Vec<Need>) -> bool {
+        let mut rose = false;
+        for (at, found) in found.into_iter().enumerate() {
+            let before = self.rated[at].as_ref().ok().map(|rated| rated.rating);
+            let known = &mut self.needs[at];
+            for bar in found.least {
+                let higher = known
+                    .least
+                    .iter()
+                    .all(|other| other.advice != bar.advice || other.at < bar.at);
+                if higher {
+                    known.least.push(bar);
+                }
+            }
+            let again = known.choose();
+            let after = again.as_ref().ok().map(|rated| rated.rating);
+            if after != before {
+                rose = true;
+                self.rated[at] = again;
+            }
+        }
+        rose
+    }
+
     /// Notes what a rule asks of a slot; the highest of each rule is kept.
     pub(super) fn bind(&mut self, slot: usize, bound: Bound) {
         self.floors[slot] = self.floors[slot].max(bound.least);
@@ -984,10 +1009,12 @@ impl Choosing {
 
     /// Asks every rule and thickens what helps where one still finds fault.
     pub(super) fn ask_all_rules(&mut self) {
+        let devices: Vec<DeviceId> = self.slots.ratings.iter().map(|it| it.device).collect();
         for round in 0..MAX_ROUNDS {
             let facts = Facts::new(&self.boat);
             let findings = rules::run(&facts);
             let raise = self.raises(&facts, &findings);
+            let found = needs(&facts, &devices);
             let Facts {
                 ampacities,
                 nets,
@@ -996,7 +1023,8 @@ impl Choosing {
                 protection,
                 ..
             } = facts;
-            if raise.is_empty() || round + 1 == MAX_ROUNDS {
+            let rerated = self.rate_again(found);
+            if raise.is_empty() && !rerated || round + 1 == MAX_ROUNDS {
                 self.end = Some((currents, drops, protection));
                 return;
             }

@@ -22,17 +22,18 @@ zones:
 batteries:
   house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}
 fuses:
-  light-fuse: {rating: 5 A, form: blade regular, zone: cabin}
+  fan-fuse: {rating: 5 A, form: blade regular, zone: cabin}
 connectors:
-  plug: {cavities: 2, accepts: [16 AWG, 14 AWG], rating: 10 A, zone: cabin}
+  helm-plug: {cavities: 2, contact-rating: 20 A, accepts: [18 AWG, 14 AWG], a: {contacts: sockets}, b: {contacts: pins}, zone: cabin}
+  bench-plug: {cavities: 2, contact-rating: 40 A, accepts: [12 AWG, 8 AWG], a: {contacts: sockets}, b: {contacts: pins}, zone: cabin}
 loads:
-  masthead-light: {draw: 3 A, kind: lamp, service: navigation-light, zone: cabin}
+  fan: {draw: 2 A, kind: motor, drop: 10 %, zone: cabin}
 runs:
-  W1: {from: house.+, to: light-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
-  W2: {from: light-fuse.out, to: plug.1, gauge: auto, insulation: 105 °C, colour: dark blue, length: 30 ft}
-  W3: {from: plug.1, to: masthead-light.+, gauge: auto, insulation: 105 °C, colour: dark blue, length: 40 ft}
-  W4: {from: masthead-light.-, to: plug.2, gauge: auto, insulation: 105 °C, colour: black, length: 40 ft}
-  W5: {from: plug.2, to: house.-, gauge: auto, insulation: 105 °C, colour: black, length: 30 ft}
+  W1: {from: house.+, to: fan-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
+  W2: {from: fan-fuse.out, to: fan.+, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 ft}
+  W3: {from: fan.-, to: helm-plug.1b, gauge: 14 AWG, insulation: 105 °C, colour: black, length: 1 ft}
+  W4: {from: helm-plug.1a, to: bench-plug.1b, gauge: auto, insulation: 105 °C, colour: black, length: 4 ft}
+  W5: {from: bench-plug.1a, to: house.-, gauge: 12 AWG, insulation: 105 °C, colour: black, length: 1 ft}
 ",
     passes: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
@@ -41,17 +42,18 @@ zones:
 batteries:
   house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}
 fuses:
-  light-fuse: {rating: 5 A, form: blade regular, zone: cabin}
+  fan-fuse: {rating: 5 A, form: blade regular, zone: cabin}
 connectors:
-  plug: {cavities: 2, accepts: [16 AWG, 6 AWG], rating: 10 A, zone: cabin}
+  helm-plug: {cavities: 2, contact-rating: 20 A, accepts: [18 AWG, 14 AWG], a: {contacts: sockets}, b: {contacts: pins}, zone: cabin}
+  bench-plug: {cavities: 2, contact-rating: 40 A, accepts: [14 AWG, 8 AWG], a: {contacts: sockets}, b: {contacts: pins}, zone: cabin}
 loads:
-  masthead-light: {draw: 3 A, kind: lamp, service: navigation-light, zone: cabin}
+  fan: {draw: 2 A, kind: motor, drop: 10 %, zone: cabin}
 runs:
-  W1: {from: house.+, to: light-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
-  W2: {from: light-fuse.out, to: plug.1, gauge: auto, insulation: 105 °C, colour: dark blue, length: 30 ft}
-  W3: {from: plug.1, to: masthead-light.+, gauge: auto, insulation: 105 °C, colour: dark blue, length: 40 ft}
-  W4: {from: masthead-light.-, to: plug.2, gauge: auto, insulation: 105 °C, colour: black, length: 40 ft}
-  W5: {from: plug.2, to: house.-, gauge: auto, insulation: 105 °C, colour: black, length: 30 ft}
+  W1: {from: house.+, to: fan-fuse.in, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 in}
+  W2: {from: fan-fuse.out, to: fan.+, gauge: 14 AWG, insulation: 105 °C, colour: red, length: 6 ft}
+  W3: {from: fan.-, to: helm-plug.1b, gauge: 14 AWG, insulation: 105 °C, colour: black, length: 1 ft}
+  W4: {from: helm-plug.1a, to: bench-plug.1b, gauge: auto, insulation: 105 °C, colour: black, length: 4 ft}
+  W5: {from: bench-plug.1a, to: house.-, gauge: 12 AWG, insulation: 105 °C, colour: black, length: 1 ft}
 ",
     fix: "Make the change that the finding names, or another that frees one of the rules.",
     check,
