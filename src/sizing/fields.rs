@@ -3,7 +3,7 @@
 use crate::source::Span;
 use crate::standards::{self, FuseForm, breaker_ratings, fuse_ratings, sold_sizes};
 use crate::system::{
-    Blanks, ConductorId, DeviceId, DeviceKind, Known, Origin, SizeField, Standing, System,
+    Blanks, CableId, ConductorId, DeviceId, DeviceKind, Known, Origin, SizeField, Standing, System,
 };
 use crate::units::{Amps, Gauge};
 use std::collections::BTreeMap;
@@ -75,7 +75,7 @@ fn standing<T>(system: &System, value: &Known<T>, asked: Option<Span>) -> Option
 fn sizes(system: &System) -> Vec<SizeSlot> {
     // Conductors of one field stand together, and so do cores of one cable that are both to be chosen.
     let mut of_field: BTreeMap<(SizeField, Option<ConductorId>), usize> = BTreeMap::new();
-    let mut of_cable: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut of_cable: BTreeMap<CableId, usize> = BTreeMap::new();
     let mut slots: Vec<SizeSlot> = Vec::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let id = ConductorId::at(index);
@@ -87,10 +87,10 @@ fn sizes(system: &System) -> Vec<SizeSlot> {
             continue;
         }
         let own = (conductor.size_field == SizeField::Own).then_some(id);
-        let cable = conductor.cable.as_ref().map(|given| given.value.as_str());
+        let cable = conductor.cable;
         let known = of_field
             .get(&(conductor.size_field, own))
-            .or_else(|| cable.and_then(|cable| of_cable.get(cable)))
+            .or_else(|| cable.and_then(|cable| of_cable.get(&cable)))
             .copied()
             .filter(|&slot: &usize| slots[slot].standing == standing);
         let slot = known.unwrap_or_else(|| {
@@ -155,7 +155,7 @@ pub(super) struct Take {
 }
 
 /// What is on offer for the conductors of a slot.
-pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<&str, Gauge>) -> Offer {
+pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<CableId, Gauge>) -> Offer {
     let mut from: Option<Take> = None;
     let mut upto: Option<Take> = None;
     for &id in &slot.conductors {
@@ -218,8 +218,8 @@ pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<&str, Gau
         .collect();
     // Cores of a cable of which one is given are as thick as that one.
     let core = slot.conductors.iter().find_map(|id| {
-        let cable = system.conductors[id.index()].cable.as_ref()?;
-        cores.get(cable.value.as_str()).copied()
+        let cable = system.conductors[id.index()].cable?;
+        cores.get(&cable).copied()
     });
     let sizes = if rings.is_empty() { fits } else { rings };
     Offer {
@@ -241,14 +241,14 @@ pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<&str, Gau
 }
 
 /// The given size of a core of each multi-core cable.
-pub(super) fn cores(system: &System) -> BTreeMap<&str, Gauge> {
+pub(super) fn cores(system: &System) -> BTreeMap<CableId, Gauge> {
     let mut cores = BTreeMap::new();
     for conductor in &system.conductors {
         let written = conductor
             .gauge
             .filter(|given| given.origin == Origin::Written);
-        if let (Some(cable), Some(given)) = (&conductor.cable, written) {
-            cores.entry(cable.value.as_str()).or_insert(given.value);
+        if let (Some(cable), Some(given)) = (conductor.cable, written) {
+            cores.entry(cable).or_insert(given.value);
         }
     }
     cores
