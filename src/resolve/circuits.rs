@@ -191,7 +191,11 @@ impl<'n> Resolver<'n> {
                 } else {
                     SizeField::Circuit(id)
                 },
-                size_asked: if return_given { return_asked } else { size_asked },
+                size_asked: if return_given {
+                    return_asked
+                } else {
+                    size_asked
+                },
                 colour: return_colour.clone(),
                 length: home_lengths[leg].length,
                 instead: home_lengths[leg].instead,

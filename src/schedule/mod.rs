@@ -16,8 +16,8 @@ mod materials;
 mod paper;
 mod power_up;
 mod readings;
-mod spool_plan;
 mod sizes;
+mod spool_plan;
 #[cfg(test)]
 mod tests;
 mod truth_table;
@@ -36,10 +36,10 @@ pub use materials::{Material, Quantity, material_sheet, material_table, material
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
+pub use sizes::{has_choices, size_sheet, size_table};
 pub use spool_plan::{
     Piece, PieceKind, SpoolPlan, cut_name, piece_words, plan_sheet, plan_table, spool_plans,
 };
-pub use sizes::{has_choices, size_sheet, size_table};
 pub use truth_table::{promise_table, truth_sheet, truth_table};
 pub use ways::{has_ways, way_sheet, way_table};
 

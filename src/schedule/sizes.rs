@@ -5,7 +5,7 @@
 use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::rules::telling::rating as rated;
-use crate::system::{ConductorId, Copper, Limit, Known, SizeChoice, Standing, System};
+use crate::system::{ConductorId, Copper, Known, Limit, SizeChoice, Standing, System};
 use crate::units::{Metres, decimal};
 
 const COLUMNS: &[&str] = &[
@@ -37,7 +37,13 @@ pub fn has_choices(system: &System) -> bool {
 #[must_use]
 pub fn size_table(system: &System) -> Table {
     let chosen = &system.chosen;
-    let limit = |limit: &Limit| (limit.rule.to_owned(), limit.words.clone(), limit.asks.clone());
+    let limit = |limit: &Limit| {
+        (
+            limit.rule.to_owned(),
+            limit.words.clone(),
+            limit.asks.clone(),
+        )
+    };
     let next = |next: &Option<Limit>| next.as_ref().map(limit).unwrap_or_default();
     let sizes = chosen.sizes.iter().map(|choice| {
         let (rule, words, asks) = next(&choice.next);

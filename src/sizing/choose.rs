@@ -388,12 +388,7 @@ impl Choosing {
         for ids in parallel.into_values().filter(|ids| ids.len() > 1) {
             let total = ids
                 .iter()
-                .map(|id| {
-                    currents
-                        .load(self.boat.conductors[id.index()].link)
-                        .amps
-                        .0
-                })
+                .map(|id| currents.load(self.boat.conductors[id.index()].link).amps.0)
                 .sum();
             asked.extend(ids.into_iter().map(|id| (id, total, "AM209")));
         }
@@ -515,9 +510,9 @@ impl Choosing {
             };
             let length = self.boat.conductors[index].length;
             let is_short = length.is_some_and(|length| length.value <= short);
-            let within = rating <= limits.lawful_derated() || rating <= limits.judged.current
-                && self.boat.boat.policy.overcurrent
-                    == crate::system::OvercurrentLimit::Strict;
+            let within = rating <= limits.lawful_derated()
+                || rating <= limits.judged.current
+                    && self.boat.boat.policy.overcurrent == crate::system::OvercurrentLimit::Strict;
             if told || cover.exemption != Exemption::None || is_short || within {
                 continue;
             }
@@ -556,15 +551,12 @@ impl Choosing {
         };
         let number = self.boat.conductors[id.index()].number.clone();
         let words = format!("{name}, {}, protects {number}", rated(rating));
-        let mut allows = self
-            .boat
-            .conductors[id.index()]
+        let mut allows = self.boat.conductors[id.index()]
             .gauge
             .and_then(|given| ampacities.allowed_as(&self.boat, id, given.value).ok())
             .map(|ampacity| most(&ampacity).0);
         if let Some(slot) = self.slot_of[id.index()] {
-            let passes =
-                |ampacity: &crate::analysis::ampacity::Ampacity| rating <= most(ampacity);
+            let passes = |ampacity: &crate::analysis::ampacity::Ampacity| rating <= most(ampacity);
             if let Some(least) = self.first_option(slot, id, ampacities, passes) {
                 if least <= self.at[slot] {
                     return false;
@@ -759,7 +751,10 @@ impl Choosing {
             let mut feeds = Vec::new();
             let mut fixed = f64::INFINITY;
             for id in drop.own_positive.iter().filter(is_own) {
-                match (self.slot_of[id.index()], system.conductors[id.index()].gauge) {
+                match (
+                    self.slot_of[id.index()],
+                    system.conductors[id.index()].gauge,
+                ) {
                     (Some(slot), _) => feeds.push(slot),
                     (None, Some(given)) => fixed = fixed.min(given.value.area().0),
                     (None, None) => {}
@@ -842,7 +837,11 @@ impl Choosing {
             .collect();
         let mut grew = false;
         for row in broken {
-            if self.hopeless.iter().any(|known| known.rule == row.rule && known.element == row.element) {
+            if self
+                .hopeless
+                .iter()
+                .any(|known| known.rule == row.rule && known.element == row.element)
+            {
                 continue;
             }
             let thickest: Vec<usize> = self

@@ -73,9 +73,7 @@ impl Choosing {
                         "no size on sale fits {names}: {} takes at least {}{most}",
                         from.terminal, from.size
                     ),
-                    format!(
-                        "use contacts that take the same size at both ends of {names}"
-                    ),
+                    format!("use contacts that take the same size at both ends of {names}"),
                     vec!["PL713"],
                     from.span,
                 )
@@ -128,7 +126,10 @@ impl Choosing {
                 Vec::new(),
                 format!(
                     "the thickest on offer is {}",
-                    offer.sizes.last().map_or_else(String::new, Gauge::to_string)
+                    offer
+                        .sizes
+                        .last()
+                        .map_or_else(String::new, Gauge::to_string)
                 ),
                 None,
             ),
@@ -165,7 +166,10 @@ impl Choosing {
             ));
         }
         if let (Some(size), Some(upto)) = (beyond.size, &self.offers[slot].upto) {
-            ways.push(format!("use contacts that take {size} at {}", upto.terminal));
+            ways.push(format!(
+                "use contacts that take {size} at {}",
+                upto.terminal
+            ));
         }
         if ways.is_empty() {
             ways.push(format!("lead {number} another way"));

@@ -93,9 +93,9 @@ fn moved(system: &System, choosing: &Choosing) -> Vec<Moved> {
             .iter()
             .map(|id| system.conductors[id.index()].number.clone())
             .collect();
-        let (first, also) = numbers.split_first().map_or_else(Default::default, |it| {
-            (it.0.clone(), it.1.to_vec())
-        });
+        let (first, also) = numbers
+            .split_first()
+            .map_or_else(Default::default, |it| (it.0.clone(), it.1.to_vec()));
         moved.push(Moved {
             element: first,
             also,

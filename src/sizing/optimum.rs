@@ -690,8 +690,7 @@ impl<'p> Elimination<'p> {
             plan.push((Some(place), first));
         }
         let levels: Vec<Option<Vec<f64>>> = forms.iter().map(|form| self.levels(form)).collect();
-        let own_floor = cheapest(table)
-            + self.groups[group].options.first().map_or(0.0, |it| it.0);
+        let own_floor = cheapest(table) + self.groups[group].options.first().map_or(0.0, |it| it.0);
         let mut entries: Vec<Entry> = Vec::new();
         let options = std::mem::take(&mut self.groups[group].options);
         let picks = &self.groups[group].picks;

@@ -16,10 +16,9 @@ impl Choosing {
     /// Everything that was chosen, with reasons and conflicts.
     pub(super) fn told(&self) -> Chosen {
         let (rows, returns) = match &self.end {
-            Some((currents, drops, _)) => (
-                self.drop_rows(drops),
-                self.return_rows(currents, drops),
-            ),
+            Some((currents, drops, _)) => {
+                (self.drop_rows(drops), self.return_rows(currents, drops))
+            }
             None => Default::default(),
         };
         let count = self.slots.sizes.len();
@@ -124,7 +123,10 @@ impl Choosing {
     /// What ends the sizes on offer below.
     fn floor(&self, slot: usize) -> Limit {
         let offer = &self.offers[slot];
-        let asks = offer.sizes.first().map_or_else(String::new, ToString::to_string);
+        let asks = offer
+            .sizes
+            .first()
+            .map_or_else(String::new, ToString::to_string);
         // A least size that the thinnest on offer already has is named before the end of the list.
         let minimum = self.bounds[slot]
             .iter()

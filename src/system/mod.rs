@@ -9,7 +9,9 @@ mod parts;
 mod place;
 mod stock;
 
-pub use chosen::{Chosen, Conflict, ConflictKind, Copper, Limit, Moved, RatingChoice, SizeChoice, Standing};
+pub use chosen::{
+    Chosen, Conflict, ConflictKind, Copper, Limit, Moved, RatingChoice, SizeChoice, Standing,
+};
 pub use graph::Graph;
 pub use parts::*;
 pub use place::*;

@@ -63,7 +63,10 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 ),
             )
             .and_also(moved.also.iter().map(String::as_str))
-            .label(moved.span, format!("{} would be chosen now", moved.would_be))
+            .label(
+                moved.span,
+                format!("{} would be chosen now", moved.would_be),
+            )
             .repair(format!(
                 "write `auto` in its place and settle the file again to take {}",
                 moved.would_be
