@@ -165,6 +165,7 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
             || export::tables(&head, &rows.tables()),
         );
         papers.extend(pages.into_iter().chain(tables));
+        papers.extend(export::bench(&drawing::bench_drawings(&rows, &head)));
         (tally, papers)
     };
     let (mut papers, (tally, lists)) = if drawn.is_some() {

@@ -4,10 +4,13 @@
 //! What fits no row is broken off, and both ends name each other by sheet and field.
 //! This room judges nothing and writes no file; exporters turn its sheets into bytes.
 
+pub mod bench;
+mod block_lids;
 pub mod check;
 mod circuit;
 mod frame;
 mod index;
+mod label_sheets;
 mod layout;
 mod marks;
 mod naming;
@@ -17,10 +20,12 @@ mod plan;
 mod render;
 pub mod scene;
 mod selection;
+mod spool_bars;
 mod symbols;
 mod words;
 
 pub use crate::font;
+pub use bench::{BenchDrawing, bench_drawings};
 pub use scene::{Sheet, SheetKind};
 
 use crate::system::{Paper, System};

@@ -210,6 +210,8 @@ pub enum SheetKind {
     Wiring,
     /// Where everything stands.
     Index,
+    /// Something to work by at the bench, at exact size.
+    Bench,
 }
 
 impl SheetKind {
@@ -220,6 +222,7 @@ impl SheetKind {
             Self::Overview => "Overview diagram",
             Self::Wiring => "Circuit diagram",
             Self::Index => "Index of sheets",
+            Self::Bench => "Bench sheet",
         }
     }
 }

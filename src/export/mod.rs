@@ -43,6 +43,21 @@ pub fn drawings(sheets: &[drawing::Sheet]) -> Vec<PaperFile> {
         .collect()
 }
 
+/// Drawings of the bench, each sheet as one picture: `label-sheets-02.svg`.
+#[must_use]
+pub fn bench(drawings: &[drawing::BenchDrawing]) -> Vec<PaperFile> {
+    drawings
+        .iter()
+        .flat_map(|drawing| {
+            let sheets = drawing.sheets.iter().enumerate();
+            sheets.map(|(index, sheet)| PaperFile {
+                name: format!("{}-{:02}.svg", drawing.stem, index + 1),
+                text: svg::write(sheet),
+            })
+        })
+        .collect()
+}
+
 /// Each sheet of a boat as a page.
 #[must_use]
 pub fn pages(head: &Head, sheets: &[Sheet]) -> Vec<PaperFile> {

@@ -68,6 +68,7 @@ faults! {
     ASSUMED_LENGTH "NF082" "assumed-length" "The length of a panel leg is assumed";
     ASSUMED_CONTACTS "NF083" "assumed-contacts" "The contacts of a relay are assumed";
     ASSUMED_COMMON_NEGATIVE "NF084" "assumed-common-negative" "A converter is taken to join its negatives";
+    WRONG_SPOOL "NF086" "wrong-spool" "A cable is cut from a spool that is not such a cable";
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::faults::{
     CORE_TWICE, LABEL_TOO_SMALL, LABELS_OFF_PAGE, MISSING_FIELD, UNKNOWN_CORE, UNKNOWN_SPOOL,
+    WRONG_SPOOL,
 };
 use super::fields::{At, Field, quoted};
 use super::names::{MAX_PLACES, guess};
@@ -13,7 +14,7 @@ use crate::netlist::records::LabelStockRecord;
 use crate::netlist::text::{LengthText, OneOrMany};
 use crate::source::{Fault, Span};
 use crate::system::{Cable, CableId, Known, LabelKind, LabelPage, LabelStock, SpoolId, StockSpool};
-use crate::units::Metres;
+use crate::units::{Gauge, Metres};
 
 /// A square of a code that any hand-held reader and any office printer can do.
 const USUAL_MODULE: Metres = Metres(0.0005);
@@ -210,11 +211,28 @@ impl<'n> Resolver<'n> {
             }
         }
         for entry in &self.net.cables {
-            let cable = self.names.cables.get(&entry.name);
-            let has_cores = cable.is_some_and(|cable| {
+            let Some(&cable) = self.names.cables.get(&entry.name) else {
+                continue;
+            };
+            if let Some(why) = self.wrong_spool(cable) {
                 let cable = &self.system.cables[cable.index()];
-                !cable.cores.is_empty()
-            });
+                let field = At::entry(self.document, entry).key("spool");
+                let told = finding(
+                    WRONG_SPOOL,
+                    Severity::Error,
+                    &cable.name,
+                    format!(
+                        "cable {} is cut from a spool that {why}",
+                        quoted(&cable.name)
+                    ),
+                )
+                .label(field.span(), "this spool")
+                .repair(
+                    "name a spool of such cable, with `cores` and `gauge`, or leave `spool` out",
+                );
+                self.tell(told);
+            }
+            let has_cores = !self.system.cables[cable.index()].cores.is_empty();
             // Cores that are written and unknown are told already.
             if !has_cores && entry.value.cores.is_none() {
                 let at = At::entry(self.document, entry);
@@ -226,6 +244,30 @@ impl<'n> Resolver<'n> {
                 );
             }
         }
+    }
+
+    /// Why the spool of a cable does not hold such a cable; none where it may.
+    fn wrong_spool(&self, cable: CableId) -> Option<String> {
+        let system = &self.system;
+        let cable = &system.cables[cable.index()];
+        let spool = &system.spools[cable.spool?.index()];
+        let Some(cores) = spool.cores else {
+            return Some("holds single wire".to_owned());
+        };
+        if cable.cores.len() > cores as usize {
+            return Some(format!(
+                "has {cores} cores, and it has {}",
+                cable.cores.len()
+            ));
+        }
+        let on_spool = spool.gauge?.value;
+        let gauges = cable.cores.iter().filter_map(|core| {
+            let core = &system.conductors[core.index()];
+            core.gauge.map(|gauge| gauge.value)
+        });
+        let thickest = gauges.max_by(Gauge::by_area)?;
+        (thickest.by_area(&on_spool).is_gt())
+            .then(|| format!("holds {on_spool}, and one of its cores is {thickest}"))
     }
 
     fn label_stock(&mut self, entry: &'n Entry<LabelStockRecord>) -> Option<LabelStock> {

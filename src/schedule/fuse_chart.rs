@@ -184,6 +184,77 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
     }
 }
 
+/// A fuse block with its ways where they are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lid {
+    /// Designation of the block.
+    pub block: String,
+    /// Width and height of its lid in mm; none where the file gives none.
+    pub size_mm: Option<(f64, f64)>,
+    /// Columns of its ways, filled from the top down.
+    pub columns: usize,
+    /// Its ways in physical order, spare ones too.
+    pub ways: Vec<LidWay>,
+}
+
+/// One way of a block.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LidWay {
+    /// Its name on the block.
+    pub way: String,
+    /// What it serves; `spare` or empty where nothing is on it.
+    pub name: String,
+    /// Rating: `7.5 A`, `-` for a spare way, `__ A` where it is not given.
+    pub rating: String,
+    /// Wires on its load side, with their sizes.
+    pub wire: String,
+}
+
+/// Every fuse block, in file order.
+#[must_use]
+pub fn lids(facts: &Facts<'_>) -> Vec<Lid> {
+    let mut lids: Vec<Lid> = Vec::new();
+    let mut current = None;
+    for row in rows(facts).iter().filter(|row| !row.way.is_empty()) {
+        if current != Some(row.device.component) {
+            current = Some(row.device.component);
+            let mm = |length: crate::units::Metres| length.0 * 1000.0;
+            lids.push(Lid {
+                block: row.component.name.clone(),
+                size_mm: row
+                    .component
+                    .size
+                    .map(|(width, height)| (mm(width), mm(height))),
+                columns: row.component.columns.map_or(1, |columns| columns as usize),
+                ways: Vec::new(),
+            });
+        }
+        let name = match (row.device.spare, row.device.label.is_empty()) {
+            (true, _) => "spare".to_owned(),
+            (false, false) => row.device.label.clone(),
+            (false, true) => row.functions.join(", "),
+        };
+        let rating = match (row.device.spare, row.device.rating) {
+            (true, _) => "-".to_owned(),
+            (false, Some(rating)) => format!("{} A", plain(rating.value)),
+            (false, None) => "__ A".to_owned(),
+        };
+        let wires = row.wires.iter().map(|wire| {
+            let size = size_words(wire);
+            format!("{} {size}", wire.number).trim_end().to_owned()
+        });
+        if let Some(lid) = lids.last_mut() {
+            lid.ways.push(LidWay {
+                way: row.way.to_owned(),
+                name,
+                rating,
+                wire: wires.collect::<Vec<_>>().join(", "),
+            });
+        }
+    }
+    lids
+}
+
 fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
     let system = facts.system;
     let device = row.device;

@@ -309,14 +309,17 @@ fn capitals(text: &str) -> String {
 }
 
 /// Fits texts into a line, and never two different texts into the same one.
-pub(super) struct Shortener {
+#[derive(Debug)]
+pub struct Shortener {
     most: usize,
     /// What each short text stands for.
     taken: BTreeMap<String, String>,
 }
 
 impl Shortener {
-    pub(super) fn new(most: usize) -> Self {
+    /// For lines of so many characters at most.
+    #[must_use]
+    pub fn new(most: usize) -> Self {
         Self {
             most,
             taken: BTreeMap::new(),
@@ -326,7 +329,7 @@ impl Shortener {
     /// The text itself where it fits; else shortened words, then words without vowels, then cut off.
     ///
     /// The start of the line stays. Different texts that would then read alike get a number at their end.
-    pub(super) fn fit(&mut self, start: &str, whole: &str) -> String {
+    pub fn fit(&mut self, start: &str, whole: &str) -> String {
         if whole.chars().count() <= self.most {
             return self.own(whole, whole);
         }

@@ -27,10 +27,10 @@ pub use budget::{bank_table, budget_sheet, budget_table};
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
-pub use fuse_chart::{fuse_sheet, fuse_table};
+pub use fuse_chart::{Lid, LidWay, fuse_sheet, fuse_table, lids};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
 pub use label_stock::{Code, EDGE_MM, LINE, Printing, label_stocks};
-pub use labels::{Label, label_sheet, label_table, labels, printer_table};
+pub use labels::{Label, Shortener, label_sheet, label_table, labels, printer_table};
 pub use loads::{load_sheet, load_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
@@ -48,6 +48,7 @@ use crate::analysis::readings::Plan;
 use crate::analysis::truth::Truth;
 use crate::diag::Diagnostic;
 use crate::source::LineIndex;
+use crate::system::System;
 
 /// What all lists of a boat are made from, worked out once.
 ///
@@ -88,6 +89,48 @@ impl<'f> Rows<'f> {
             plan: Plan::new(system, &facts.poles, &facts.feeds),
             truth: Truth::new(system, &facts.nets, &facts.isolation),
         }
+    }
+
+    /// The boat.
+    #[must_use]
+    pub fn system(&self) -> &'f System {
+        self.facts.system
+    }
+
+    /// The facts that the lists are made from.
+    #[must_use]
+    pub fn facts(&self) -> &'f Facts<'f> {
+        self.facts
+    }
+
+    /// What is cut, spool by spool.
+    #[must_use]
+    pub fn cuts(&self) -> &CutList {
+        &self.cuts
+    }
+
+    /// What it is cut from.
+    #[must_use]
+    pub fn plans(&self) -> &[SpoolPlan] {
+        &self.plans
+    }
+
+    /// The labels, in the order the ends are terminated in.
+    #[must_use]
+    pub fn labels(&self) -> &[Label] {
+        &self.labels
+    }
+
+    /// What is fitted to both ends of each conductor.
+    #[must_use]
+    pub fn fittings(&self) -> &[[Fitting; 2]] {
+        &self.fittings
+    }
+
+    /// The bill of materials.
+    #[must_use]
+    pub fn bill(&self) -> &[Material] {
+        &self.bill
     }
 
     fn cutting(&self) -> CutPapers<'_> {

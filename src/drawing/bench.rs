@@ -1,0 +1,276 @@
+//! Drawings of the bench at exact size: cutting bars, labels, lids of fuse blocks.
+//!
+//! What stands on them is decided in `schedule`; here it only gets its place. Every sheet has a rule of 100 mm, because
+//! a printer that scales makes every label wrong.
+
+use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
+use super::{block_lids, label_sheets, spool_bars};
+use crate::font;
+use crate::schedule::{DEFERENCE, Head, Rows};
+use crate::system::Paper;
+
+/// One drawing of the bench, on one or several sheets.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BenchDrawing {
+    /// File name without its ending: `spool-bars`.
+    pub stem: &'static str,
+    /// Title.
+    pub title: &'static str,
+    /// Its sheets; at least one.
+    pub sheets: Vec<Sheet>,
+}
+
+/// The drawings of a boat's bench that have something to show.
+#[must_use]
+pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
+    let all = [
+        BenchDrawing {
+            stem: "spool-bars",
+            title: "Cutting bars",
+            sheets: spool_bars::sheets(rows, head),
+        },
+        BenchDrawing {
+            stem: "label-sheets",
+            title: "Label sheets",
+            sheets: label_sheets::sheets(rows, head),
+        },
+        BenchDrawing {
+            stem: "block-lids",
+            title: "Fuse block lids",
+            sheets: block_lids::sheets(rows, head),
+        },
+    ];
+    let mut drawings: Vec<BenchDrawing> = all.into();
+    drawings.retain(|drawing| !drawing.sheets.is_empty());
+    for drawing in &mut drawings {
+        let count = drawing.sheets.len();
+        for (index, sheet) in drawing.sheets.iter_mut().enumerate() {
+            sheet.number = index + 1;
+            sheet.count = count;
+        }
+    }
+    drawings
+}
+
+/// Edge of a bench sheet that printers leave free, in mm.
+pub(super) const EDGE: f64 = 12.0;
+
+/// Lettering of bench sheets, in mm.
+pub(super) const BODY: f64 = 2.5;
+
+/// Smallest lettering, in mm.
+pub(super) const FINE: f64 = 1.8;
+
+/// Ink of what is left over.
+pub(super) const SHADE: Rgb = Rgb(224, 224, 224);
+
+/// Width and height of the paper of the lists, upright.
+pub(super) fn upright(paper: Paper) -> (f64, f64) {
+    match paper {
+        Paper::A4 => (210.0, 297.0),
+        Paper::Letter => (215.9, 279.4),
+    }
+}
+
+/// A sheet being drawn.
+pub(super) struct Canvas {
+    pub(super) width: f64,
+    pub(super) height: f64,
+    groups: Vec<Group>,
+    title: String,
+}
+
+impl Canvas {
+    pub(super) fn new((width, height): (f64, f64), title: impl Into<String>) -> Self {
+        Self {
+            width,
+            height,
+            groups: Vec::new(),
+            title: title.into(),
+        }
+    }
+
+    /// Shapes that belong together, under an id that is theirs alone on the sheet.
+    pub(super) fn group(&mut self, id: impl Into<String>, title: &str, shapes: Vec<Shape>) {
+        self.push(id, Role::Note, title, shapes);
+    }
+
+    /// The same with a name that a program finds them by.
+    pub(super) fn block(&mut self, id: impl Into<String>, name: String, shapes: Vec<Shape>) {
+        self.push(id, Role::Block { name }, "", shapes);
+    }
+
+    fn push(&mut self, id: impl Into<String>, role: Role, title: &str, shapes: Vec<Shape>) {
+        if !shapes.is_empty() {
+            self.groups.push(Group {
+                id: id.into(),
+                role,
+                title: title.to_owned(),
+                shapes,
+            });
+        }
+    }
+
+    /// Boat, title, revision and place in the drawing; at the foot who comes first.
+    pub(super) fn head(&mut self, head: &Head, title: &str, sheet: usize) {
+        let right = self.width - EDGE;
+        let mut shapes = vec![text((EDGE, 16.0), title, 4.0, Anchor::Start)];
+        let mut about = vec![head.boat.clone()];
+        if !head.revision.is_empty() {
+            about.push(format!("revision {}", head.revision));
+        }
+        if !head.date.is_empty() {
+            about.push(head.date.clone());
+        }
+        about.push(format!("sheet {sheet}"));
+        let room = right - EDGE - font::width(title, 4.0) - 6.0;
+        shapes.push(text(
+            (right, 16.0),
+            cut_to(&about.join(", "), BODY, room),
+            BODY,
+            Anchor::End,
+        ));
+        shapes.push(line(&[(EDGE, 18.0), (right, 18.0)], 0.35));
+        let foot = self.height - 8.0;
+        let netlist = format!("netlist {}", head.fingerprint);
+        let room = right - EDGE - font::width(&netlist, FINE) - 4.0;
+        shapes.push(text((right, foot), netlist, FINE, Anchor::End));
+        for (row, part) in wrapped(DEFERENCE, FINE, room).into_iter().enumerate() {
+            let at = (EDGE, foot - 1.2 * FINE + 1.2 * FINE * row as f64);
+            shapes.push(text(at, part, FINE, Anchor::Start));
+        }
+        self.block("head", "head".to_owned(), shapes);
+    }
+
+    pub(super) fn finish(self) -> Sheet {
+        Sheet {
+            kind: SheetKind::Bench,
+            number: 1,
+            count: 1,
+            width: self.width,
+            height: self.height,
+            title: self.title,
+            groups: self.groups,
+            filled: 1.0,
+        }
+    }
+}
+
+/// Height of the rule with its words, in mm.
+pub(super) const RULE_HEIGHT: f64 = 5.0;
+
+/// Length of the rule, in mm.
+pub(super) const RULE: f64 = 100.0;
+
+/// A rule of 100 mm to the right of a point, ticked every 10 mm, with what to do about it beneath.
+pub(super) fn rule((x, y): At, words: &str) -> Vec<Shape> {
+    let mut shapes = vec![line(&[(x, y), (x + RULE, y)], 0.2)];
+    for step in 0..=10 {
+        let tick = x + RULE / 10.0 * f64::from(step);
+        let long = if step % 5 == 0 { 2.0 } else { 1.2 };
+        shapes.push(line(&[(tick, y), (tick, y + long)], 0.2));
+    }
+    shapes.push(text((x + 1.0, y + 4.4), words, FINE, Anchor::Start));
+    shapes
+}
+
+/// The same downward; its words do not turn and are left out.
+pub(super) fn rule_down((x, y): At) -> Vec<Shape> {
+    let mut shapes = vec![line(&[(x, y), (x, y + RULE)], 0.2)];
+    for step in 0..=10 {
+        let tick = y + RULE / 10.0 * f64::from(step);
+        let long = if step % 5 == 0 { 2.0 } else { 1.2 };
+        shapes.push(line(&[(x, tick), (x + long, tick)], 0.2));
+    }
+    shapes
+}
+
+pub(super) fn text(at: At, text: impl Into<String>, size: f64, anchor: Anchor) -> Shape {
+    Shape {
+        form: Form::Text {
+            at,
+            text: text.into(),
+            size,
+            anchor,
+            bold: false,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Plain,
+    }
+}
+
+pub(super) fn line(points: &[At], width: f64) -> Shape {
+    Shape {
+        form: Form::Polyline(points.to_vec()),
+        stroke: Some(Stroke::black(width)),
+        fill: None,
+        mark: Mark::Plain,
+    }
+}
+
+pub(super) fn rect(
+    at: At,
+    (width, height): (f64, f64),
+    stroke: Option<f64>,
+    fill: Option<Rgb>,
+) -> Shape {
+    Shape {
+        form: Form::Rect {
+            at,
+            width,
+            height,
+            radius: 0.0,
+        },
+        stroke: stroke.map(Stroke::black),
+        fill,
+        mark: Mark::Plain,
+    }
+}
+
+/// A box to tick, 4 mm wide.
+pub(super) fn tick((x, y): At) -> Shape {
+    rect((x, y), (4.0, 4.0), Some(0.25), None)
+}
+
+/// A text broken into lines of a width; a word that is longer than a line is cut.
+pub(super) fn wrapped(words: &str, size: f64, room: f64) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut now = String::new();
+    for word in words.split(' ') {
+        let longer = if now.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{now} {word}")
+        };
+        if font::width(&longer, size) <= room {
+            now = longer;
+            continue;
+        }
+        if !now.is_empty() {
+            lines.push(std::mem::take(&mut now));
+        }
+        now = cut_to(word, size, room);
+    }
+    if !now.is_empty() {
+        lines.push(now);
+    }
+    lines
+}
+
+/// A text that is no wider than its room; one that is cut ends with `…`.
+pub(super) fn cut_to(words: &str, size: f64, room: f64) -> String {
+    if font::width(words, size) <= room {
+        return words.to_owned();
+    }
+    let mut kept = String::new();
+    for letter in words.chars() {
+        kept.push(letter);
+        if font::width(&format!("{kept}…"), size) > room {
+            kept.pop();
+            break;
+        }
+    }
+    kept.push('…');
+    kept
+}
