@@ -106,8 +106,8 @@ fn font_for(words: &str, room: f64) -> f64 {
 struct Lettering {
     size: f64,
     cell: (f64, f64),
-    /// Width of the way's number and rating.
-    head: f64,
+    /// From the edge of the cell to the rating's end, and to the name.
+    columns: (f64, f64),
     /// Characters that a name may have.
     letters: usize,
     /// The wire stands on a line of its own.
@@ -118,12 +118,9 @@ impl Lettering {
     /// Two lines where they fit, else one; none where even that cannot be read.
     fn of(lid: &Lid, cell: (f64, f64)) -> Option<Self> {
         const FEWEST: usize = 6;
-        let widest = |size: f64| {
-            let heads = lid
-                .ways
-                .iter()
-                .map(|way| font::width(&head_words(way), size));
-            heads.fold(0.0, f64::max) + 2.0 * PAD
+        let widest = |size: f64, words: fn(&LidWay) -> &str| {
+            let widths = lid.ways.iter().map(|way| font::width(words(way), size));
+            widths.fold(0.0, f64::max)
         };
         let by_lines = [(true, 2.0), (false, 1.0)];
         by_lines.into_iter().find_map(|(two_lines, lines)| {
@@ -131,9 +128,11 @@ impl Lettering {
             // From large to small, so that the names keep their letters.
             let mut size = by_height.min(LARGEST);
             while size >= FINE {
-                let head = widest(size);
+                let number = widest(size, |way| &way.way);
+                let rating = PAD + number + 2.0 * PAD + widest(size, |way| &way.rating);
+                let name = rating + 2.0 * PAD;
                 // The widest letter is nearly one em: a name of so many letters fits whatever they are.
-                let room = (cell.0 - head - PAD) / size;
+                let room = (cell.0 - name - PAD) / size;
                 let letters = floor(room);
                 let longest = lid.ways.iter().map(|way| way.name.chars().count()).max();
                 let wanted = longest.unwrap_or(0).min(18);
@@ -141,7 +140,7 @@ impl Lettering {
                     return Some(Self {
                         size,
                         cell,
-                        head,
+                        columns: (rating, name),
                         letters: letters.max(1),
                         two_lines,
                     });
@@ -157,25 +156,23 @@ impl Lettering {
         let top = y + (self.cell.1 - lines * LINE * self.size) / 2.0;
         let base = |row: f64| top + self.size * (LINE * row + (LINE - 1.0) / 2.0 + 0.8);
         let name = short.fit("", &way.name.to_uppercase());
-        let room = self.cell.0 - self.head - PAD;
+        let (rating, left) = (x + self.columns.0, x + self.columns.1);
+        let room = self.cell.0 - self.columns.1 - PAD;
+        let size = self.size;
         let mut shapes = vec![
+            text((x + PAD, base(0.0)), way.way.as_str(), size, Anchor::Start),
+            text((rating, base(0.0)), way.rating.as_str(), size, Anchor::End),
             text(
-                (x + PAD, base(0.0)),
-                head_words(way),
-                self.size,
-                Anchor::Start,
-            ),
-            text(
-                (x + self.head, base(0.0)),
-                cut_to(&name, self.size, room),
-                self.size,
+                (left, base(0.0)),
+                cut_to(&name, size, room),
+                size,
                 Anchor::Start,
             ),
         ];
         if self.two_lines {
             let size = FINE.min(self.size);
             shapes.push(text(
-                (x + self.head, base(1.0)),
+                (left, base(1.0)),
                 cut_to(&way.wire, size, room),
                 size,
                 Anchor::Start,
@@ -183,10 +180,6 @@ impl Lettering {
         }
         shapes
     }
-}
-
-fn head_words(way: &LidWay) -> String {
-    format!("{}  {}", way.way, way.rating)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // letters of a cell

@@ -30,6 +30,7 @@ pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<Sheet> {
         canvas: Canvas::new((height, width), ""),
         y: 0.0,
         pieces: 0,
+        spool: None,
     };
     bars.open();
     for plan in rows.plans() {
@@ -51,6 +52,8 @@ struct Bars<'r, 'f> {
     y: f64,
     /// Pieces drawn so far, for their ids.
     pieces: usize,
+    /// Number and heading of the spool that is being drawn; it stands again on a sheet that goes on with it.
+    spool: Option<(usize, String)>,
 }
 
 impl Bars<'_, '_> {
@@ -83,7 +86,24 @@ impl Bars<'_, '_> {
         if self.y + height > self.bottom() {
             self.close();
             self.open();
+            if let Some((number, heading)) = self.spool.clone() {
+                self.heading(number, &format!("{heading} (goes on)"));
+            }
         }
+    }
+
+    fn heading(&mut self, number: usize, words: &str) {
+        let words = cut_to(words, BODY + 0.5, self.room());
+        let (y, right) = (self.y + LINE, self.size.0 - EDGE);
+        self.canvas.group(
+            format!("spool-{number}"),
+            "",
+            vec![
+                text((EDGE, y), words, BODY + 0.5, Anchor::Start),
+                line(&[(EDGE, y + 1.2), (right, y + 1.2)], 0.18),
+            ],
+        );
+        self.y += 2.0 * LINE;
     }
 
     fn room(&self) -> f64 {
@@ -100,27 +120,19 @@ impl Bars<'_, '_> {
         let bar_room = self.room() - TICK;
         let scale = round_scale(longest / bar_room);
         self.want(2.0 * LINE + BAR + 3.0 * LINE);
+        let number = plan.spool + 1;
+        let scale_words = decimal(scale, usize::from(scale.fract() != 0.0));
+        // The scale stands first: a long name of a cable may be cut.
         let heading = format!(
-            "Spool {}: {}. 1 mm is {} mm of wire",
-            plan.spool + 1,
-            spool.name,
-            decimal(scale, usize::from(scale.fract() != 0.0))
+            "Spool {number}, 1 mm is {scale_words} mm of wire: {}",
+            spool.name
         );
-        let heading = cut_to(&heading, BODY + 0.5, self.room());
-        let (y, id) = (self.y + LINE, format!("spool-{}", plan.spool + 1));
-        let right = self.size.0 - EDGE;
-        self.canvas.group(
-            id,
-            "",
-            vec![
-                text((EDGE, y), heading, BODY + 0.5, Anchor::Start),
-                line(&[(EDGE, y + 1.2), (right, y + 1.2)], 0.18),
-            ],
-        );
-        self.y += 2.0 * LINE;
+        self.heading(number, &heading);
+        self.spool = Some((number, heading));
         for piece in &plan.pieces {
             self.piece(spool, piece, scale);
         }
+        self.spool = None;
         self.y += LINE / 2.0;
     }
 
