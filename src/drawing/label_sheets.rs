@@ -4,7 +4,6 @@
 
 use super::bench::{Canvas, FINE, RULE, RULE_HEIGHT, cut_to, line, rect, rule, rule_down, text};
 use super::scene::{Anchor, At, Rgb, Shape, Sheet};
-use crate::font;
 use crate::schedule::{Code, EDGE_MM, Head, LINE, Label, Printing, Rows, label_stocks};
 use crate::system::{LabelKind, LabelPage, LabelStock};
 
@@ -231,13 +230,13 @@ fn face(stock: &LabelStock, printing: &Printing, (x, y): At) -> Vec<Shape> {
         shapes.extend(squares(code, module, corner));
         left += edge + 2.0 * module;
     }
-    let tall = LINE * printing.size_mm * printing.lines.len() as f64;
-    let first = y + (printing.height_mm - tall) / 2.0;
-    for (row, words) in printing.lines.iter().enumerate() {
+    let tall: f64 = printing.sized().map(|(_, size)| LINE * size).sum();
+    let mut top = y + (printing.height_mm - tall) / 2.0;
+    for (words, size) in printing.sized() {
         // Half of the free height of a line above the letters, half below.
-        let base = first + printing.size_mm * (LINE * row as f64 + (LINE - 1.0) / 2.0 + ASCENT);
-        debug_assert!(font::width(words, printing.size_mm) <= printing.width_mm);
-        shapes.push(text((left, base), words, printing.size_mm, Anchor::Start));
+        let base = top + size * ((LINE - 1.0) / 2.0 + ASCENT);
+        shapes.push(text((left, base), words, size, Anchor::Start));
+        top += LINE * size;
     }
     shapes
 }

@@ -6,9 +6,8 @@ use super::labels::{Shortener, TO};
 use crate::font;
 use crate::standards::{barrel_outside, constants};
 use crate::system::{LabelKind, LabelPage, LabelStock, Paper, System};
-use crate::units::{Gauge, Metres, decimal};
+use crate::units::{Gauge, Metres, decimal, round_down_to};
 use datamatrix::{DataMatrix, SymbolList};
-use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 /// Largest type of a label, in mm.
@@ -34,9 +33,11 @@ const MOST_CODED: usize = 60;
 pub struct Printing {
     /// Place in the stock.
     pub stock: usize,
-    /// Its lines, shortened or left out where it is too small for all.
-    pub lines: Vec<String>,
-    /// Size of its type in mm.
+    /// Its lines, shortened, or empty where they are left out: number, function, far end.
+    pub lines: [String; 3],
+    /// Size of the wire number in mm.
+    pub number_mm: f64,
+    /// Size of the other lines in mm.
     pub size_mm: f64,
     /// Code of the wire number: its squares, row by row.
     pub code: Option<Code>,
@@ -44,6 +45,15 @@ pub struct Printing {
     pub height_mm: f64,
     /// Printed width of one face.
     pub width_mm: f64,
+}
+
+impl Printing {
+    /// The lines that are printed, with the size of each in mm.
+    pub fn sized(&self) -> impl Iterator<Item = (&str, f64)> {
+        let sizes = [self.number_mm, self.size_mm, self.size_mm];
+        let lines = self.lines.iter().map(String::as_str).zip(sizes);
+        lines.filter(|(line, _)| !line.is_empty())
+    }
 }
 
 /// A Data Matrix symbol.
@@ -100,16 +110,25 @@ fn plain_paper(paper: Paper) -> LabelStock {
 /// Fits labels on the stock of a boat.
 pub(super) struct Printer {
     stocks: Vec<LabelStock>,
-    /// One for each count of characters, so that no two different texts read alike.
-    shorteners: BTreeMap<usize, Shortener>,
+    /// One for all labels, so that no two different texts read alike.
+    short: Shortener,
 }
 
 impl Printer {
     pub(super) fn new(system: &System) -> Self {
         Self {
             stocks: label_stocks(system),
-            shorteners: BTreeMap::new(),
+            short: Shortener::new(constants::label_line_length().0),
         }
+    }
+
+    /// The lines as they are where there is room: the number, and two lines of the bench's length.
+    pub(super) fn usual(&mut self, whole: &[String; 3]) -> [String; 3] {
+        [
+            whole[0].clone(),
+            self.short.fit("", &whole[1]),
+            self.short.fit(TO, &whole[2]),
+        ]
     }
 
     /// The first stock that fits the wire and holds the label.
@@ -163,12 +182,13 @@ impl Printer {
             width: width_mm - taken - 2.0 * EDGE_MM,
             height: height_mm - 2.0 * EDGE_MM,
         };
-        let (lines, size_mm) = self
+        let (lines, number_mm, size_mm) = self
             .lines(lines, whole, room)
             .ok_or_else(|| format!("{} does not fit on {name}", lines[0]))?;
         Ok(Printing {
             stock: index,
             lines,
+            number_mm,
             size_mm,
             code,
             height_mm,
@@ -176,42 +196,37 @@ impl Printer {
         })
     }
 
-    /// The lines that fit, and their size: all three, then shortened, then without the function, then the number alone.
+    /// The lines that fit, and their sizes: all three, then shortened, then without the function, then the number alone.
     fn lines(
         &mut self,
         lines: &[String; 3],
         whole: &[String; 3],
         room: Room,
-    ) -> Option<(Vec<String>, f64)> {
-        let said = |lines: &[String]| -> Vec<String> {
-            let lines = lines.iter().filter(|line| !line.is_empty());
-            lines.cloned().collect()
+    ) -> Option<([String; 3], f64, f64)> {
+        let sized = |lines: [String; 3]| {
+            let (number, rest) = room.sizes(&lines)?;
+            Some((lines, number, rest))
         };
-        let as_they_are = said(lines);
-        if let Some(size) = room.size(&as_they_are) {
-            return Some((as_they_are, size));
+        if let Some(found) = sized(lines.clone()) {
+            return Some(found);
         }
-        let mut shorter = Vec::new();
+        let mut shorter = Vec::with_capacity(SHORTER.len());
         for most in SHORTER {
-            let short = self
-                .shorteners
-                .entry(most)
-                .or_insert_with(|| Shortener::new(most));
             let lines = [
                 whole[0].clone(),
-                short.fit("", &whole[1]),
-                short.fit(TO, &whole[2]),
+                self.short.fit_within("", &whole[1], most),
+                self.short.fit_within(TO, &whole[2], most),
             ];
+            if let Some(found) = sized(lines.clone()) {
+                return Some(found);
+            }
             shorter.push(lines);
         }
-        let all = shorter.iter().map(|lines| said(lines));
-        let pairs = shorter
-            .iter()
-            .map(|[number, _, to]| said(&[number.clone(), to.clone()]));
-        let alone = std::iter::once(vec![whole[0].clone()]);
-        all.chain(pairs)
-            .chain(alone)
-            .find_map(|lines| room.size(&lines).map(|size| (lines, size)))
+        let no_function = |[number, _, to]: [String; 3]| sized([number, String::new(), to]);
+        shorter
+            .into_iter()
+            .find_map(no_function)
+            .or_else(|| sized([whole[0].clone(), String::new(), String::new()]))
     }
 }
 
@@ -276,22 +291,27 @@ struct Room {
 }
 
 impl Room {
-    /// The largest type that the lines fit in; none below the smallest.
-    fn size(self, lines: &[String]) -> Option<f64> {
-        let widest = lines
+    /// The largest type of the wire number and of the other lines that all fit in; none below the smallest.
+    ///
+    /// The number is what the eye looks for, so it takes what height the other lines leave.
+    fn sizes(self, lines: &[String; 3]) -> Option<(f64, f64)> {
+        let by_width = |line: &String| self.width / font::width(line, 1.0).max(1e-9);
+        let rest: Vec<&String> = lines[1..].iter().filter(|line| !line.is_empty()).collect();
+        let count = rest.len() as f64;
+        let by_height = self.height / LINE;
+        let small = rest
             .iter()
-            .map(|line| font::width(line, 1.0))
-            .fold(0.0, f64::max);
-        let by_height = self.height / (LINE * lines.len() as f64);
-        let by_width = if widest > 0.0 {
-            self.width / widest
-        } else {
-            LARGEST_MM
-        };
-        let size = by_height.min(by_width).min(LARGEST_MM);
+            .map(|line| by_width(line))
+            .fold(LARGEST_MM, f64::min)
+            .min(by_height / (count + 1.0));
         // Rounded down to hundredths, as it is drawn.
-        let size = crate::units::round_down_to(size, 0.01);
-        (size >= SMALLEST_MM - 1e-9).then_some(size)
+        let small = round_down_to(small, 0.01);
+        let number = by_width(&lines[0])
+            .min(LARGEST_MM)
+            .min(by_height - count * small);
+        let number = round_down_to(number, 0.01);
+        let small = if rest.is_empty() { number } else { small };
+        (small.min(number) >= SMALLEST_MM - 1e-9).then_some((number, small))
     }
 }
 
@@ -378,16 +398,19 @@ mod tests {
     fn text_is_shortened_and_then_refused() {
         let mut printer = Printer {
             stocks: vec![stock(LabelKind::Strip, (25.0, 8.0), 8.0)],
-            shorteners: BTreeMap::new(),
+            short: Shortener::new(18),
         };
         let lines = |lines: [&str; 3]| lines.map(str::to_owned);
         let long = lines(["P11-B", "WINDLASS CONTACTOR", "TO: WINDLASS.COIL"]);
         let printing = printer.print(&long, &long, None).expect("it is shortened");
         assert_eq!(printing.lines[0], "P11-B");
-        for line in &printing.lines {
-            assert!(font::width(line, printing.size_mm) <= 25.0 - 2.0 * EDGE_MM + 1e-9);
+        let mut tall = 0.0;
+        for (line, size) in printing.sized() {
+            assert!(font::width(line, size) <= 25.0 - 2.0 * EDGE_MM + 1e-9);
+            assert!(size >= SMALLEST_MM);
+            tall += LINE * size;
         }
-        assert!(printing.size_mm >= SMALLEST_MM);
+        assert!(tall <= 8.0 - 2.0 * EDGE_MM + 1e-9);
         let number = "A-WIRE-NUMBER-OF-MANY-LETTERS";
         let refused = printer.print(&lines([number, "", ""]), &lines([number, "", ""]), None);
         assert!(refused.is_err());

@@ -16,15 +16,6 @@ use crate::system::{
 use crate::units::{Metres, decimal, format_length, round_up_to};
 use std::collections::BTreeMap;
 
-/// Width of one character of a label: monospaced type of 9 pt, 0.6 of its size wide.
-const CHARACTER_MM: f64 = 9.0 / 72.0 * 25.4 * 0.6;
-
-/// Free length before and behind the text.
-const MARGIN_MM: f64 = 2.0;
-
-/// Labels are cut to whole steps of this.
-const STEP_MM: f64 = 5.0;
-
 /// Words that are shortened first, longest gain first; common practice, no source.
 const SHORT_WORDS: &[(&str, &str)] = &[
     ("ELECTRONICS", "ELEX"),
@@ -119,7 +110,6 @@ impl Label {
 pub fn labels(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Label> {
     let mut maker = Maker {
         system,
-        short: Shortener::new(constants::label_line_length().0),
         printer: Printer::new(system),
         stocks: label_stocks(system),
         outsides: outsides(system),
@@ -148,7 +138,6 @@ pub fn labels(system: &System, fitted: &[[Fitting; 2]]) -> Vec<Label> {
 /// Makes one label after the other.
 struct Maker<'s> {
     system: &'s System,
-    short: Shortener,
     printer: Printer,
     stocks: Vec<LabelStock>,
     outsides: Vec<Option<Metres>>,
@@ -165,11 +154,12 @@ impl Maker<'_> {
             format!("{TO}{}", capitals(&system.terminal_name(far))),
         ];
         // A wire number is never shortened: it is what every other paper finds the wire by.
-        let lines = [
-            whole[0].clone(),
-            self.short.fit("", &whole[1]),
-            self.short.fit(TO, &whole[2]),
-        ];
+        let outside = self.outsides[id.index()];
+        let usual = self.printer.usual(&whole);
+        let printing = self.printer.print(&usual, &whole, outside);
+        let lines = printing
+            .as_ref()
+            .map_or(usual, |printing| printing.lines.clone());
         let in_full = whole
             .iter()
             .zip(&lines)
@@ -178,16 +168,15 @@ impl Maker<'_> {
             .collect();
         let gauge = conductor.gauge.map(|gauge| gauge.value);
         let sleeve = gauge.and_then(label_sleeve).map(|(sleeve, _)| sleeve);
-        let longest = lines
-            .iter()
-            .map(|line| line.chars().count())
-            .max()
-            .unwrap_or(0);
-        let printed_mm = round_up_to(longest as f64 * CHARACTER_MM + 2.0 * MARGIN_MM, STEP_MM);
         let flag = sleeve.map_or(Metres(0.0), |sleeve| sleeve.flag);
         let (quantity, remark) = quantity(system, conductor, end);
-        let outside = self.outsides[id.index()];
-        let printing = self.printer.print(&lines, &whole, outside);
+        let stock = (printing.as_ref().ok()).map(|printing| &self.stocks[printing.stock]);
+        let length = match stock {
+            // Paper is covered whole by its sleeve.
+            Some(stock) if stock.kind == LabelKind::Strip => flag.max(stock.width),
+            Some(stock) => stock.width,
+            None => flag,
+        };
         let bore = match &printing {
             Ok(printing) => match self.stocks[printing.stock].kind {
                 LabelKind::Sleeve => self.stocks[printing.stock].bores.map(|bores| bores.0),
@@ -209,7 +198,7 @@ impl Maker<'_> {
             in_full,
             outside,
             sleeve,
-            length: flag.max(Metres(printed_mm / 1000.0)),
+            length,
             quantity,
             remark,
             printing,
@@ -330,10 +319,15 @@ impl Shortener {
     ///
     /// The start of the line stays. Different texts that would then read alike get a number at their end.
     pub fn fit(&mut self, start: &str, whole: &str) -> String {
-        if whole.chars().count() <= self.most {
-            return self.own(whole, whole);
+        self.fit_within(start, whole, self.most)
+    }
+
+    /// The same for a shorter line; never alike with any other text, however long its line is.
+    pub fn fit_within(&mut self, start: &str, whole: &str, most: usize) -> String {
+        if whole.chars().count() <= most {
+            return self.own(whole, whole, most);
         }
-        let room = self.most - start.chars().count();
+        let room = most.saturating_sub(start.chars().count());
         let body = whole.strip_prefix(start).unwrap_or(whole);
         let mut words = parts(body);
         for &(long, abbreviation) in SHORT_WORDS {
@@ -353,11 +347,11 @@ impl Shortener {
             *word = without_vowels(word);
         }
         let text: String = words.concat();
-        self.own(&format!("{start}{}", cut(&text, room)), whole)
+        self.own(&format!("{start}{}", cut(&text, room)), whole, most)
     }
 
     /// Gives a short text to the whole it stands for, with a number where another has it already.
-    fn own(&mut self, short: &str, whole: &str) -> String {
+    fn own(&mut self, short: &str, whole: &str, most: usize) -> String {
         let mut candidate = short.to_owned();
         let mut number = 1;
         loop {
@@ -370,7 +364,7 @@ impl Shortener {
                 Some(_) => {
                     number += 1;
                     let mark = format!("~{number}");
-                    let room = self.most.saturating_sub(mark.chars().count());
+                    let room = most.saturating_sub(mark.chars().count());
                     candidate = format!("{}{mark}", cut_end(short, room));
                 }
             }
@@ -561,6 +555,7 @@ const PRINTER_COLUMNS: &[&str] = &[
     "line_3",
     "code",
     "copies",
+    "number_size_mm",
     "type_size_mm",
     "stock",
     "wire",
@@ -576,7 +571,7 @@ pub fn printer_table(system: &System, labels: &[Label]) -> Table {
         .filter(|(_, label)| label.quantity > 0)
         .filter_map(|(index, label)| {
             let printing = label.printing.as_ref().ok()?;
-            let line = |at: usize| Cell::text(printing.lines.get(at).map_or("", String::as_str));
+            let line = |at: usize| Cell::text(&printing.lines[at]);
             let conductor = &system.conductors[label.conductor.index()];
             Some(vec![
                 Cell::count(index + 1),
@@ -589,6 +584,7 @@ pub fn printer_table(system: &System, labels: &[Label]) -> Table {
                     ""
                 }),
                 Cell::count(label.quantity),
+                Cell::number(printing.number_mm, 2),
                 Cell::number(printing.size_mm, 2),
                 Cell::text(&stocks[printing.stock].name),
                 Cell::text(&conductor.number),

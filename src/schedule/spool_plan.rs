@@ -205,12 +205,23 @@ fn plan(system: &System, index: usize, spool: &Spool, tries: &mut usize) -> Spoo
     });
     let reserve = tenths_up(reserve_of(spool.net));
     made.to_buy(&best, &sold, reserve.saturating_sub(whole.1));
+    let placed = best.place.iter().zip(&lengths);
+    let placed: Vec<u64> = placed
+        .filter(|(place, _)| place.is_some())
+        .map(|(_, &length)| length)
+        .collect();
+    let bought = if best.bought.is_empty() {
+        &[][..]
+    } else {
+        &sold
+    };
+    let least = bound(&placed, &own, bought);
     SpoolPlan {
         spool: index,
         pieces: made.pieces,
         whole: (whole.0, metres(whole.1)),
         has_stock: !spool.stock.is_empty(),
-        bound: bound(&lengths, &own, &sold),
+        bound: least,
         exact,
         reserve: metres(reserve),
     }
@@ -387,33 +398,37 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A number of spools that no plan can do with fewer of: by length, and by the cuts that cannot share a spool.
+/// A number of spools that no plan with the same wire to buy can do with fewer of: by length, and by the cuts that
+/// cannot share a spool. Offcuts are taken to be used up to the last bit.
 ///
-/// Offcuts are taken to be used up to the last bit; wire that is bought by length needs no spool.
+/// `cuts` are those that come from lengths at hand or sold; `sold` is empty where nothing of that sort is bought.
 fn bound(cuts: &[u64], own: &[Length], sold: &[u64]) -> usize {
-    let longest = |kind: PieceKind| {
-        let lengths = own.iter().filter(|length| length.kind == kind);
-        lengths.map(|length| length.tenths).max().unwrap_or(0)
+    let of = |kind: PieceKind| {
+        let lengths = own.iter().filter(move |length| length.kind == kind);
+        lengths.map(|length| length.tenths)
     };
-    let spool = longest(PieceKind::Spool).max(sold.last().copied().unwrap_or(0));
-    let offcut = longest(PieceKind::Offcut);
-    let Some(&sold) = sold.last() else {
-        // What does not fit may be bought by length, so a spool is cut into only for what fits no offcut.
-        let forced = cuts.iter().any(|&cut| cut > offcut && cut <= spool);
-        return usize::from(forced);
-    };
-    // A cut longer than what is sold may be bought by itself.
-    let placed: Vec<u64> = cuts.iter().copied().filter(|&cut| cut <= sold).collect();
-    let room: u64 = own
-        .iter()
-        .filter(|length| length.kind == PieceKind::Offcut)
-        .map(|length| length.tenths)
-        .sum();
-    let by_length = placed
-        .iter()
-        .sum::<u64>()
-        .saturating_sub(room)
-        .div_ceil(spool);
+    let offcut = of(PieceKind::Offcut).max().unwrap_or(0);
+    let longest_sold = sold.last().copied().unwrap_or(0);
+    let mut spools: Vec<u64> = of(PieceKind::Spool).collect();
+    spools.sort_unstable_by(|a, b| b.cmp(a));
+    let spool = spools.first().copied().unwrap_or(0).max(longest_sold);
+    if spool == 0 {
+        return 0;
+    }
+    let room: u64 = of(PieceKind::Offcut).sum();
+    let mut rest = cuts.iter().sum::<u64>().saturating_sub(room);
+    let mut by_length = 0u64;
+    for &own in spools.iter().filter(|&&own| own >= longest_sold) {
+        if rest == 0 {
+            break;
+        }
+        rest = rest.saturating_sub(own);
+        by_length += 1;
+    }
+    if longest_sold > 0 {
+        by_length += rest.div_ceil(longest_sold);
+    }
+    let placed: Vec<u64> = cuts.to_vec();
     // Martello and Toth's second bound, for the cuts that fit no offcut, at the thresholds that such cuts make.
     let forced: Vec<u64> = placed.into_iter().filter(|&cut| cut > offcut).collect();
     let mut thresholds: Vec<u64> = forced
@@ -716,7 +731,8 @@ fn remarks(plans: &[SpoolPlan]) -> Vec<String> {
     let mut remarks = vec![
         "Cut each piece in the order given, longest first: what a wrong cut leaves still serves a shorter wire. \
          Offcuts come first, then spools that are begun, then the shortest spool that holds the cut. \
-         No splice is proposed to save wire."
+         No splice is proposed to save wire. Measure each piece before its first cut: one that is used to its end and short by an inch \
+         spoils the last cut."
             .to_owned(),
     ];
     if plans.iter().any(|plan| plan.has_stock) {
@@ -745,11 +761,14 @@ fn totals(system: &System, plan: &SpoolPlan, spool: &Spool, style: LengthStyle) 
     } else {
         "best fit"
     };
-    let mut line = format!(
-        "{} cut into, at least {} needed; {method}",
-        spools(plan.opened()),
-        plan.bound
-    );
+    let mut line = match plan.opened() {
+        0 => format!("No spool is cut into; {method}"),
+        opened => format!(
+            "{} cut into, at least {} needed; {method}",
+            spools(opened),
+            plan.bound
+        ),
+    };
     if plan.whole.0 > 0 {
         line.push_str(&format!(
             "; {} at hand stay whole, {}",
@@ -910,6 +929,8 @@ mod tests {
         assert_eq!(bound(&[50, 50, 50, 50], &own(&[], &[100]), &[100]), 2);
         // One of them fits the offcut, which may then be full.
         assert_eq!(bound(&[60, 60, 60], &own(&[80], &[100]), &[100]), 1);
+        // With nothing bought the spools at hand count with their own lengths.
+        assert_eq!(bound(&[20, 20, 10, 2], &own(&[], &[30, 25]), &[]), 2);
     }
 
     proptest! {
@@ -944,7 +965,10 @@ mod tests {
                     }
                 }
                 let (_, opened, _) = cost(plan, &cuts, &own);
-                prop_assert!(opened >= bound(&cuts, &own, &sold), "{} {}", opened, bound(&cuts, &own, &sold));
+                let placed: Vec<u64> = plan.place.iter().zip(&cuts)
+                    .filter(|(place, _)| place.is_some()).map(|(_, &cut)| cut).collect();
+                let least = bound(&placed, &own, if plan.bought.is_empty() { &[] } else { &sold });
+                prop_assert!(opened >= least, "{} {}", opened, least);
             }
             prop_assert!(cost(&best, &cuts, &own) <= cost(&first, &cuts, &own));
         }
