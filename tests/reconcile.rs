@@ -444,12 +444,14 @@ fn bars_are_to_scale_in_the_picture() {
     assert!(measured > 50, "{measured}");
 }
 
+/// Square of the code of that example's label stock, in mm.
+const MODULE: f64 = 0.4;
+
 /// A code is read back from the squares as they are drawn, module by module.
 #[test]
 fn codes_are_read_back_from_the_sheet() {
     let text = fs::read_to_string("examples/teal-skerry-rev-a.yaml").expect("an example");
     let papers = papers(&text);
-    const MODULE: f64 = 0.4;
     let mut read = 0;
     for group in papers
         .sheets("label-sheets")
@@ -506,11 +508,10 @@ const COLOURS: [&str; 3] = ["red", "black", "grey"];
 /// A run of a made-up boat: size, colour, length in cm, whether it goes by the way, cable.
 type Run = (usize, usize, u32, bool, Option<u32>);
 
-fn made_up(
-    runs: &[Run],
-    spools: &[(usize, usize, Vec<u32>, Vec<u32>, Vec<u32>)],
-    labels: usize,
-) -> String {
+/// Stock of a made-up boat: size, colour, lengths at hand, offcuts, lengths sold, in cm.
+type Stock = (usize, usize, Vec<u32>, Vec<u32>, Vec<u32>);
+
+fn made_up(runs: &[Run], spools: &[Stock], labels: usize) -> String {
     let mut text = String::from(
         "loomwright: 1\nboat: {name: Made Up, practice: metric, system: 12 V}\npolicy: {insulation: 105 °C}\n\
          points: {fore: {}, aft: {}}\nways: {trunk: {between: [fore, aft], length: 3 m, hole: 30 mm}}\n\

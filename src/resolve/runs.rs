@@ -426,7 +426,7 @@ impl<'n> Resolver<'n> {
             let sheathed = draft
                 .sheathed
                 .or(self.derived_sheath(&draft.bundles, &route));
-            let cable = self.cable_of(&draft.cable);
+            let cable = self.cable_of(draft.cable.as_ref());
             let id = ConductorId::at(self.system.conductors.len());
             let span = draft.at.name_span();
             let link = self.link(LinkKind::Conductor(id), (from, to), span, None);

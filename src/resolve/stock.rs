@@ -13,7 +13,9 @@ use crate::netlist::Entry;
 use crate::netlist::records::LabelStockRecord;
 use crate::netlist::text::{LengthText, OneOrMany};
 use crate::source::{Fault, Span};
-use crate::system::{Cable, CableId, Known, LabelKind, LabelPage, LabelStock, SpoolId, StockSpool};
+use crate::system::{
+    Cable, CableId, Given, Known, LabelKind, LabelPage, LabelStock, SpoolId, StockSpool,
+};
 use crate::units::{Gauge, Metres};
 
 /// A square of a code that any hand-held reader and any office printer can do.
@@ -121,8 +123,8 @@ impl<'n> Resolver<'n> {
     }
 
     /// The cable that a run names; one without a record begins with its first use.
-    pub(super) fn cable_of(&mut self, name: &Known<String>) -> Option<CableId> {
-        let given = name.as_ref()?;
+    pub(super) fn cable_of(&mut self, name: Option<&Given<String>>) -> Option<CableId> {
+        let given = name?;
         let name = given.value.trim();
         match self.names.cables.get(name) {
             Some(&id) => Some(id),
@@ -468,27 +470,25 @@ impl<'n> Resolver<'n> {
             .into_iter()
             .map(|field| self.read_within(Some(field), limits))
             .collect();
-        match read[..] {
-            [Some(across), Some(down)] => Some((across.value, down.value)),
-            _ => {
-                if count != 2 {
-                    let told = finding(
-                        MISSING_FIELD,
-                        Severity::Error,
-                        at.element,
-                        format!(
-                            "{} of {} is not two lengths",
-                            quoted(key),
-                            quoted(at.element)
-                        ),
-                    )
-                    .label(at.key(key).span(), "expected two lengths")
-                    .repair(format!("write `{key}: [across, down]`, each with its unit"));
-                    self.tell(told);
-                }
-                None
-            }
+        if let [Some(across), Some(down)] = read[..] {
+            return Some((across.value, down.value));
         }
+        if count != 2 {
+            let told = finding(
+                MISSING_FIELD,
+                Severity::Error,
+                at.element,
+                format!(
+                    "{} of {} is not two lengths",
+                    quoted(key),
+                    quoted(at.element)
+                ),
+            )
+            .label(at.key(key).span(), "expected two lengths")
+            .repair(format!("write `{key}: [across, down]`, each with its unit"));
+            self.tell(told);
+        }
+        None
     }
 
     fn lacks_field(&mut self, at: At<'n>, what: &str, key: &str, repair: &str) {

@@ -16,6 +16,9 @@ const LARGEST_MM: f64 = 3.5;
 /// Smallest type of a label, in mm: what drawings never go below.
 const SMALLEST_MM: f64 = 1.8;
 
+/// How much larger than the other lines a wire number is, where the label is high enough.
+const EMPHASIS: f64 = 1.4;
+
 /// Height of a line over the size of its type.
 pub const LINE: f64 = 1.2;
 
@@ -299,11 +302,16 @@ impl Room {
         let rest: Vec<&String> = lines[1..].iter().filter(|line| !line.is_empty()).collect();
         let count = rest.len() as f64;
         let by_height = self.height / LINE;
-        let small = rest
+        let by_widest = rest
             .iter()
             .map(|line| by_width(line))
-            .fold(LARGEST_MM, f64::min)
-            .min(by_height / (count + 1.0));
+            .fold(LARGEST_MM, f64::min);
+        let emphatic = by_widest.min(by_height / (count + EMPHASIS));
+        let small = if emphatic >= SMALLEST_MM {
+            emphatic
+        } else {
+            by_widest.min(by_height / (count + 1.0))
+        };
         // Rounded down to hundredths, as it is drawn.
         let small = round_down_to(small, 0.01);
         let number = by_width(&lines[0])
@@ -356,6 +364,7 @@ mod tests {
         }
     }
 
+    #[allow(clippy::unnecessary_wraps)] // the diameter of a wire may be unknown
     fn on(mm: f64) -> Option<Metres> {
         Some(Metres(mm / 1000.0))
     }

@@ -305,12 +305,30 @@ fn seals(system: &System) -> Vec<Material> {
     bill
 }
 
+/// A diameter in whole millimetres, or one that is to be measured; thin before thick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Size(Option<u32>);
+
+impl std::fmt::Display for Size {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.0 {
+            Some(size) => write!(out, "{size} mm"),
+            None => out.write_str("a diameter to be measured"),
+        }
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // diameters of bundles
+fn whole_mm(value: f64) -> u32 {
+    value.round().clamp(0.0, 1e6) as u32
+}
+
 /// Covering, clamps with their screws, and grommets of the measured ways.
 fn way_material(facts: &Facts<'_>) -> Vec<Material> {
     let system = facts.system;
-    let mut covering: BTreeMap<String, (Metres, Vec<&str>)> = BTreeMap::new();
-    let mut clamps: BTreeMap<String, (usize, Vec<&str>)> = BTreeMap::new();
-    let mut grommets: BTreeMap<String, (usize, Vec<&str>)> = BTreeMap::new();
+    let mut covering: BTreeMap<Size, (Metres, Vec<&str>)> = BTreeMap::new();
+    let mut clamps: BTreeMap<Size, (usize, Vec<&str>)> = BTreeMap::new();
+    let mut grommets: BTreeMap<Size, (usize, Vec<&str>)> = BTreeMap::new();
     for (index, way) in system.ways.iter().enumerate() {
         let fill = facts.fills.way(WayId::at(index));
         if fill.members.is_empty() {
@@ -319,9 +337,9 @@ fn way_material(facts: &Facts<'_>) -> Vec<Material> {
         // Two sizes that differ by less than a millimetre are one in the shop.
         let thick = match fill.diameter {
             Some(diameter) if !fill.is_partial() => {
-                format!("{} mm", decimal(round_up_to(diameter.0 * 1000.0, 1.0), 0))
+                Size(Some(whole_mm(round_up_to(diameter.0 * 1000.0, 1.0))))
             }
-            _ => "a diameter to be measured".to_owned(),
+            _ => Size(None),
         };
         let sheathed = way.sheathed
             || way
@@ -331,7 +349,7 @@ fn way_material(facts: &Facts<'_>) -> Vec<Material> {
             continue;
         };
         if sheathed {
-            let found = covering.entry(thick.clone()).or_default();
+            let found = covering.entry(thick).or_default();
             found.0 = found.0 + length;
             found.1.push(&way.name);
         }
@@ -341,7 +359,7 @@ fn way_material(facts: &Facts<'_>) -> Vec<Material> {
             found.1.push(&way.name);
         }
         if let Some(hole) = way.hole {
-            let size = format!("{} mm", decimal(hole.value.0 * 1000.0, 0));
+            let size = Size(Some(whole_mm(hole.value.0 * 1000.0)));
             let found = grommets.entry(size).or_default();
             found.0 += 1;
             found.1.push(&way.name);

@@ -204,7 +204,7 @@ fn plan(system: &System, index: usize, spool: &Spool, tries: &mut usize) -> Spoo
         (count + 1, sum + length.tenths)
     });
     let reserve = tenths_up(reserve_of(spool.net));
-    made.to_buy(&best, &sold, reserve.saturating_sub(whole.1));
+    made.add_bought(&best, &sold, reserve.saturating_sub(whole.1));
     let placed = best.place.iter().zip(&lengths);
     let placed: Vec<u64> = placed
         .filter(|(place, _)| place.is_some())
@@ -486,13 +486,12 @@ impl Draw<'_> {
             }
         }
         for (at, cuts) in cuts {
-            match own.get(at) {
-                Some(own) => self.add(own.name.clone(), own.kind, own.tenths, cuts),
-                None => {
-                    let name = self.new_name();
-                    let length = best.bought[at - own.len()];
-                    self.add(name, PieceKind::Bought, length, cuts);
-                }
+            if let Some(own) = own.get(at) {
+                self.add(own.name.clone(), own.kind, own.tenths, cuts);
+            } else {
+                let name = self.new_name();
+                let length = best.bought[at - own.len()];
+                self.add(name, PieceKind::Bought, length, cuts);
             }
         }
     }
@@ -508,7 +507,7 @@ impl Draw<'_> {
     }
 
     /// What no length at hand holds, and the reserve.
-    fn to_buy(&mut self, best: &Arrangement, sold: &[u64], reserve: u64) {
+    fn add_bought(&mut self, best: &Arrangement, sold: &[u64], reserve: u64) {
         let unplaced = best.place.iter().enumerate();
         let unplaced: Vec<usize> = unplaced
             .filter(|(_, place)| place.is_none())
@@ -770,11 +769,11 @@ fn totals(system: &System, plan: &SpoolPlan, spool: &Spool, style: LengthStyle) 
         ),
     };
     if plan.whole.0 > 0 {
-        line.push_str(&format!(
-            "; {} at hand stay whole, {}",
+        line = format!(
+            "{line}; {} at hand stay whole, {}",
             lengths(plan.whole.0),
             left_words(plan.whole.1, style)
-        ));
+        );
     }
     totals.push(line);
     let buy = plan.to_buy();

@@ -21,6 +21,7 @@ mod implausible_draw;
 mod isolator_not_compensated;
 mod live_pins;
 mod load_of_other_voltage;
+mod look_alike_numbers;
 mod loose_joint;
 mod misleading_colour;
 mod navigation_lights_share;
@@ -68,4 +69,5 @@ pub(super) const RULES: &[&Rule] = &[
     &bare_live_post::RULE,
     &above_50_volts_on_charge::RULE,
     &isolator_not_compensated::RULE,
+    &look_alike_numbers::RULE,
 ];
