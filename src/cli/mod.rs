@@ -9,6 +9,7 @@ mod explain;
 mod files;
 mod readings;
 mod report;
+mod settle;
 mod simulator;
 
 use crate::drawing::SheetSize;
@@ -64,6 +65,8 @@ enum Command {
     },
     /// Compare meter readings with the pre-power-up sheet and tell where to look first; without readings, print the form
     Readings(Readings),
+    /// Write what was chosen behind each `auto` into a copy of a netlist, so that later runs keep it
+    Settle(Settle),
     /// Print one state of the boat as a netlist for a circuit simulator, in SPICE syntax, for a second opinion
     Simulator(Simulator),
     /// Print the JSON Schema of the netlist, for completion in an editor
@@ -135,6 +138,15 @@ struct Readings {
 }
 
 #[derive(Debug, Args)]
+struct Settle {
+    /// Netlist, or `-` for the standard input
+    file: PathBuf,
+    /// File to write, which must not be there yet; the standard output when left out
+    #[arg(long, short)]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 struct Simulator {
     /// Netlist, or `-` for the standard input
     file: PathBuf,
@@ -171,6 +183,7 @@ pub fn run() -> ExitCode {
         Command::New { file } => new(file.as_deref()),
         Command::Explain { rule } => explain(&rule),
         Command::Readings(arguments) => readings::run(&arguments),
+        Command::Settle(arguments) => settle::run(&arguments),
         Command::Simulator(arguments) => simulator::run(&arguments),
         Command::Schema => say(&schema()).map(|()| CLEAN),
         Command::Completions { shell } => completions(shell),

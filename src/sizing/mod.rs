@@ -10,7 +10,10 @@ mod fields;
 mod optimum;
 mod ratings;
 mod reasons;
+mod settled;
 mod spools;
+
+pub use settled::{Settled, settled};
 
 use crate::system::{Chosen, Given, Moved, Origin, Spools, Standing, System};
 use choose::Choosing;

@@ -68,7 +68,7 @@ impl Choosing {
         // Of the rows only the one that asks for most, and of those the one that is fullest.
         let row = rows
             .iter()
-            .filter_map(|row| Some((self.least_option(slot, row)?, *row)))
+            .map(|row| (self.least_option(slot, row), *row))
             .max_by(|(a, row_a), (b, row_b)| {
                 let full = |row: &DropRow| self.lost(row, &self.at) / row.limit;
                 a.cmp(b).then(full(row_a).total_cmp(&full(row_b)))
@@ -99,21 +99,26 @@ impl Choosing {
             words: asks.words.clone(),
             asks: self.offers[slot].sizes[asks.least.min(self.at[slot])].to_string(),
         };
-        let mut told = asks.iter().filter(|asks| asks.least > 0).map(limit);
+        // The end of the list comes before what would be content with it.
         let floor = self.floor(slot);
-        let (governs, next) = match told.next() {
-            Some(first) => {
-                let next = told.next().unwrap_or(floor);
-                (first, Some(next))
-            }
-            None => (floor, asks.first().map(limit)),
-        };
+        let mut told: Vec<Limit> = asks
+            .iter()
+            .filter(|asks| asks.least > 0)
+            .map(limit)
+            .collect();
+        let floor_rule = floor.rule;
+        told.push(floor);
+        let content = asks.iter().filter(|asks| asks.least == 0);
+        told.extend(content.filter(|asks| asks.rule != floor_rule).map(limit));
+        let mut told = told.into_iter();
+        let governs = told.next()?;
+        let next = told.next();
         let record = &self.slots.sizes[slot];
         Some(SizeChoice {
             conductors: record.conductors.clone(),
             size,
             standing: record.standing,
-            span: record.spans.first().copied(),
+            spans: record.spans.clone(),
             governs,
             next,
             copper: self.cost(slot, self.at[slot]),
@@ -150,14 +155,14 @@ impl Choosing {
         }
     }
 
-    /// The thinnest option with which a row holds, all else as chosen; none where every option does.
-    fn least_option(&self, slot: usize, row: &DropRow) -> Option<usize> {
+    /// The thinnest option with which a row holds, all else as chosen.
+    fn least_option(&self, slot: usize, row: &DropRow) -> usize {
         let mut options = self.at.clone();
         let first = (0..=self.at[slot]).find(|&option| {
             options[slot] = option;
             self.keeps(row, &options)
         });
-        first.or(Some(self.at[slot])).filter(|&least| least > 0)
+        first.unwrap_or(self.at[slot])
     }
 
     fn least_return(&self, slot: usize, row: &ReturnRow) -> Option<usize> {

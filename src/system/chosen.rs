@@ -35,8 +35,8 @@ pub struct SizeChoice {
     pub size: Gauge,
     /// Whether it holds.
     pub standing: Standing,
-    /// The field that asks for it.
-    pub span: Option<Span>,
+    /// The fields that ask for it; none where it is left out.
+    pub spans: Vec<Span>,
     /// Why it is no thinner.
     pub governs: Limit,
     /// What asks for most after that.

@@ -81,6 +81,9 @@ fn served(facts: &Facts<'_>) -> Vec<Vec<LoadId>> {
     served
 }
 
+/// Share by which two currents may differ and still be one.
+const ROUNDING: f64 = 1e-9;
+
 /// Whether the law leaves the size of a conductor free: leads of components, cranking, sensing, and electronics
 /// of less than an ampere.
 fn size_is_free(facts: &Facts<'_>, conductor: ConductorId, serves: &[LoadId]) -> bool {
@@ -96,5 +99,7 @@ fn size_is_free(facts: &Facts<'_>, conductor: ConductorId, serves: &[LoadId]) ->
         load.kind == LoadKind::Electronics
             || matches!(load.service, Service::Electronics | Service::Alarm)
     };
-    !peak.unknown && peak.amps < most && !serves.is_empty() && serves.iter().all(electronic)
+    // A current that differs from the limit by rounding is at the limit.
+    let below = peak.amps.0 < most.0 * (1.0 - ROUNDING);
+    !peak.unknown && below && !serves.is_empty() && serves.iter().all(electronic)
 }
