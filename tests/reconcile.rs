@@ -588,3 +588,79 @@ proptest! {
         all_agrees(&made_up(&runs, &spools, labels));
     }
 }
+
+/// Names are data: no name breaks a picture, runs over the edge of a label, or takes a wire off its papers.
+#[test]
+fn hostile_names_stay_names() {
+    let long = "W".repeat(300);
+    let names = ["=1+1", "<b>&'x'</b>", "Größe 電線", "-", "W 1", &long];
+    let mut text = String::from(
+        "loomwright: 1\nboat: {name: \"</svg><script>\", practice: metric, system: 12 V}\npolicy: {insulation: 105 °C}\n\
+         batteries: {house: {chemistry: agm}}\nbuses: {negative: {polarity: negative, studs: 60}}\n\
+         fuse-blocks: {\"b&<lock\": {size: [60 mm, 40 mm], ways: {1: {rating: 3 A, name: \"<i>=HYPERLINK()\"}, 2: spare}}}\n\
+         spools:\n  \"=cmd|' /C x'!A0\": {gauge: 1.5 mm², colour: red, offcuts: [3 m, 2 m]}\n\
+         label-stock:\n  \"<wraps>\": {kind: wrap, page: [210 mm, 297 mm], margins: [12 mm, 20 mm], size: [30 mm, 32 mm], columns: 5, rows: 6, printed: 12 mm, code: data-matrix}\n\
+         cables:\n  \"=K\": {cores: [\"W 1\", \"-\"]}\nruns:\n",
+    );
+    for name in names {
+        let _ = writeln!(
+            text,
+            "  \"{name}\": {{from: house.+, to: negative, gauge: 1.5 mm², colour: red, length: 1 m, name: \"{}<x>&\"}}",
+            "Ω=;".repeat(40)
+        );
+    }
+    all_agrees(&text);
+    let papers = papers(&text);
+    let mut seen = 0;
+    for sheet in papers.drawings.iter().flat_map(|drawing| &drawing.sheets) {
+        let picture = svg::write(sheet);
+        let document = roxmltree::Document::parse(&picture).expect("it is XML");
+        assert!(
+            !document
+                .descendants()
+                .any(|node| node.has_tag_name("script"))
+        );
+        seen += 1;
+    }
+    assert!(seen >= 4, "bars, check sheet, labels and a lid: {seen}");
+    // The number that no label holds is refused, and told.
+    let schedule = papers.table("label-schedule");
+    let refused = schedule.texts("printed_on").into_iter();
+    let refused = refused.filter(|on| on.contains("does not fit on")).count();
+    assert_eq!(refused, 2);
+}
+
+/// A cable is one thing in a bundle, as thick as it is measured; a wire is as thick as its spool says.
+#[test]
+fn cables_and_measured_wires_fill_a_bundle_as_they_are() {
+    let fill = |stock: &str| {
+        let text = format!(
+            "loomwright: 1\nboat: {{name: Dab, practice: metric, system: 12 V}}\npolicy: {{insulation: 105 °C}}\n\
+             batteries: {{house: {{chemistry: agm}}}}\nbuses: {{negative: {{polarity: negative, studs: 9}}}}\nruns:\n\
+             \x20 W1: {{from: house.+, to: negative, gauge: 1.5 mm², colour: red, length: 1 m, bundle: loom}}\n\
+             \x20 W2: {{from: house.+, to: negative, gauge: 1.5 mm², colour: black, length: 1 m, bundle: loom}}\n{stock}"
+        );
+        let system = boat(&text);
+        let facts = Facts::new(&system);
+        let diameter = facts
+            .fills
+            .bundle(loomwright::system::BundleId::at(0))
+            .fill
+            .diameter;
+        diameter.expect("its sizes are given").0 * 1000.0
+    };
+    // Two of 14 AWG, 0.133 in each, side by side (outside diameters of the 2008 NEC, chapter 9 table 5).
+    let plain = 2.0 * 0.133 * 25.4;
+    assert!((fill("") - plain).abs() < 1e-9, "{}", fill(""));
+    let measured = fill("spools: {red: {gauge: 1.5 mm², colour: red, outside-diameter: 3 mm}}\n");
+    assert!((measured - (3.0 + plain / 2.0)).abs() < 1e-9, "{measured}");
+    let cable = fill("cables: {K1: {cores: [W1, W2], outside-diameter: 8 mm}}\n");
+    assert!((cable - 8.0).abs() < 1e-9, "{cable}");
+    let of_spool = fill(
+        "cables: {K1: {cores: [W1, W2], spool: duplex}}\n\
+         spools: {duplex: {gauge: 1.5 mm², cores: 2, outside-diameter: 7.5 mm}}\n",
+    );
+    assert!((of_spool - 7.5).abs() < 1e-9, "{of_spool}");
+    let unmeasured = fill("cables: {K1: {cores: [W1, W2]}}\n");
+    assert!((unmeasured - plain).abs() < 1e-9, "{unmeasured}");
+}

@@ -12,6 +12,7 @@ use super::head::length_style;
 use super::label_stock::label_stocks;
 use super::labels::{Label, sleeve_name};
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use super::spool_plan::{Piece, SpoolPlan};
 use crate::analysis::fill::ways_of;
 use crate::standards::{
     Basis, Spare, SpareItem, constants, crimp_pull, cut_allowances, cut_step, is_battery_cable,
@@ -475,6 +476,7 @@ const COLUMNS: &[&str] = &[
     "remark",
     "size_origin",
     "way",
+    "piece",
 ];
 
 /// Where the figures of the list come from.
@@ -488,6 +490,8 @@ pub struct CutPapers<'p> {
     fittings: &'p [[Fitting; 2]],
     /// What labels are printed on.
     stocks: Vec<LabelStock>,
+    /// The piece that each cut comes from, by its place in the list; none where nothing is said to be at hand.
+    pieces: BTreeMap<usize, &'p Piece>,
 }
 
 impl<'p> CutPapers<'p> {
@@ -496,6 +500,7 @@ impl<'p> CutPapers<'p> {
     pub fn new(
         system: &'p System,
         list: &'p CutList,
+        plans: &'p [SpoolPlan],
         labels: &'p [Label],
         fittings: &'p [[Fitting; 2]],
     ) -> Self {
@@ -510,6 +515,7 @@ impl<'p> CutPapers<'p> {
             labels: by_conductor,
             fittings,
             stocks: label_stocks(system),
+            pieces: pieces_of(list, plans),
         }
     }
 
@@ -602,6 +608,11 @@ impl<'p> CutPapers<'p> {
             Cell::text(remark),
             Cell::text(origin_words(conductor.gauge.map(|gauge| gauge.origin))),
             Cell::text(way_names(system, id)),
+            Cell::text(
+                figures
+                    .and_then(|cut| self.pieces.get(&cut.seq))
+                    .map_or("", |piece| piece.name.as_str()),
+            ),
         ]
     }
 
@@ -803,7 +814,11 @@ impl<'p> CutPapers<'p> {
             };
             format!("{} {}{mark}", end.letter(), length(allowance.sum()))
         };
-        vec![shares, format!("{}, {}", end(End::A), end(End::B))]
+        let mut lines = vec![shares, format!("{}, {}", end(End::A), end(End::B))];
+        if let Some(piece) = self.pieces.get(&cut.seq) {
+            lines.push(format!("from {}", piece.name));
+        }
+        lines
     }
 
     /// What cannot be cut, and what is not to be cut.
@@ -1003,6 +1018,18 @@ impl<'p> CutPapers<'p> {
     }
 }
 
+/// The piece that each cut comes from, by the place of the cut in the list.
+fn pieces_of<'p>(list: &CutList, plans: &'p [SpoolPlan]) -> BTreeMap<usize, &'p Piece> {
+    let mut pieces = BTreeMap::new();
+    for plan in plans.iter().filter(|plan| plan.has_stock) {
+        let cuts = &list.spools[plan.spool].cuts;
+        for piece in &plan.pieces {
+            pieces.extend(piece.cuts.iter().map(|&at| (cuts[at].seq, piece)));
+        }
+    }
+    pieces
+}
+
 /// Mark of a size that the program chose.
 const CHOSEN: &str = " (chosen)";
 
@@ -1038,7 +1065,7 @@ fn sheet_columns() -> Vec<Column> {
         Column::text("Size, colour", 18.0),
         Column::text("From A, to B", 46.0),
         Column::figure("Route", 20.0),
-        Column::text("Allowances", 42.0),
+        Column::text("Allowances, piece", 42.0),
         Column::figure("Cut length", 28.0),
         Column::figure("Strip mm", 13.0),
         Column::text("Fit on A, on B", 48.0),

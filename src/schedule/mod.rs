@@ -134,7 +134,13 @@ impl<'f> Rows<'f> {
     }
 
     fn cutting(&self) -> CutPapers<'_> {
-        CutPapers::new(self.facts.system, &self.cuts, &self.labels, &self.fittings)
+        CutPapers::new(
+            self.facts.system,
+            &self.cuts,
+            &self.plans,
+            &self.labels,
+            &self.fittings,
+        )
     }
 
     /// Tables for machines, in the order of their sheets.

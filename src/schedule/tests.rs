@@ -192,7 +192,7 @@ fn what_is_not_given_is_listed_and_not_guessed() {
         [("W1", true, false), ("W2", false, true), ("W3", true, true)]
     );
     let labels = labels(&system, &fittings(&system));
-    let sheet = CutPapers::new(&system, &list, &labels, &fittings(&system)).sheet();
+    let sheet = CutPapers::new(&system, &list, &[], &labels, &fittings(&system)).sheet();
     let block = sheet
         .blocks
         .iter()
@@ -216,7 +216,7 @@ fn cores_of_a_cable_are_cut_once() {
     assert_eq!(millimetres(cut.length), "5750.0");
     assert_eq!(millimetres(list.spools[0].net), "5750.0");
     let labels = labels(&system, &fittings(&system));
-    let table = CutPapers::new(&system, &list, &labels, &fittings(&system)).table();
+    let table = CutPapers::new(&system, &list, &[], &labels, &fittings(&system)).table();
     assert_eq!(table.rows.len(), 2);
     let column = table
         .columns
@@ -429,7 +429,7 @@ fn no_conductor_of_an_example_is_left_out() {
         assert_eq!(listed, all);
         assert_eq!(labels.len(), 2 * all.len());
         let fittings = fittings(&system);
-        let papers = CutPapers::new(&system, &list, &labels, &fittings);
+        let papers = CutPapers::new(&system, &list, &[], &labels, &fittings);
         let rows = papers.table().rows;
         let numbers: BTreeSet<&Cell> = rows.iter().map(|row| &row[2]).collect();
         assert_eq!((rows.len(), numbers.len()), (all.len(), all.len()));
