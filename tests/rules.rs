@@ -195,3 +195,42 @@ fn findings_of(text: &str, id: &str) -> Vec<(usize, String)> {
     found.sort();
     found
 }
+
+/// Eighteen banks on one bar: every pair is told, or that a bank of it is joined to more than are told.
+#[test]
+fn a_bank_joined_to_many_says_so() {
+    let mut text = String::from(
+        "loomwright: 1\nboat: {name: Example, practice: us, system: 12 V}\nbatteries:\n",
+    );
+    for number in 1..=18 {
+        let _ = writeln!(text, "  b{number:02}: {{chemistry: agm, capacity: 60 Ah}}");
+    }
+    text.push_str("buses:\n  bar: {polarity: positive, studs: 20}\nruns:\n");
+    for number in 1..=18 {
+        let _ = writeln!(
+            text,
+            "  W{number:02}: {{from: b{number:02}.+, to: bar, gauge: 6 AWG, length: 1 ft}}"
+        );
+    }
+    let found = counted(&text);
+    let joined = |one: u32, other: u32| {
+        let words = format!("banks b{one:02} and b{other:02} are joined");
+        let pair = |finding: &Diagnostic| finding.message.starts_with(&words);
+        found.iter().any(pair)
+    };
+    let is_crowded = |bank: u32| {
+        found.iter().any(|finding| {
+            finding.element == format!("b{bank:02}")
+                && finding.message.contains("joined to more than 16 others")
+        })
+    };
+    for one in 1..=18 {
+        for other in one + 1..=18 {
+            assert!(
+                joined(one, other) || is_crowded(one),
+                "{one} and {other} are joined"
+            );
+        }
+    }
+    assert!(is_crowded(1) && !is_crowded(2));
+}

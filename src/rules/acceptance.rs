@@ -1,5 +1,6 @@
 //! Findings that the owner accepts: they stay in the list as notes, with the reason.
 //!
+//! A note may be accepted too: it weighs nothing, but whoever reads the list learns why it stands there.
 //! Faults of the file itself cannot be accepted, because a file that says something else proves nothing.
 
 use crate::diag::{Diagnostic, Severity};
@@ -32,9 +33,6 @@ pub fn accept(system: &System, findings: &mut Vec<Diagnostic>) -> usize {
     let mut used = vec![false; system.acceptances.len()];
     let mut accepted = 0;
     for finding in findings.iter_mut() {
-        if !finding.severity.counts() {
-            continue;
-        }
         let met = by_element
             .get(finding.element.as_str())
             .into_iter()

@@ -4,6 +4,7 @@ use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::diag::{Diagnostic, Severity};
 use crate::source::{LineIndex, Position};
+use crate::system::System;
 
 const COLUMNS: &[&str] = &[
     "severity",
@@ -50,7 +51,7 @@ pub fn findings_table(findings: &[Diagnostic], lines: &LineIndex<'_>) -> Table {
 
 /// The findings to be ticked off: errors, warnings, not proved, notes.
 #[must_use]
-pub fn findings_sheet(findings: &[Diagnostic], lines: &LineIndex<'_>) -> Sheet {
+pub fn findings_sheet(system: &System, findings: &[Diagnostic], lines: &LineIndex<'_>) -> Sheet {
     let blocks = [
         (Severity::Error, "Errors"),
         (Severity::Warning, "Warnings"),
@@ -70,7 +71,8 @@ pub fn findings_sheet(findings: &[Diagnostic], lines: &LineIndex<'_>) -> Sheet {
             .collect(),
         ..Block::default()
     })
-    .filter(|block| !block.rows.is_empty())
+    .chain(accepted_by_owner(system))
+    .filter(|block| !block.rows.is_empty() || !block.totals.is_empty())
     .collect();
     Sheet {
         stem: "findings",
@@ -93,6 +95,33 @@ pub fn findings_sheet(findings: &[Diagnostic], lines: &LineIndex<'_>) -> Sheet {
         strips: Vec::new(),
         cautions: vec![cautions::DISCONNECT, cautions::NEVER_LARGER, cautions::NO_AC],
     }
+}
+
+/// Every acceptance that the file declares, one line each; none where it declares none.
+pub(super) fn accepted_by_owner(system: &System) -> Option<Block> {
+    let lines: Vec<String> = system
+        .acceptances
+        .iter()
+        .map(|acceptance| {
+            format!(
+                "{} for {}: {}",
+                acceptance.rule,
+                if acceptance.element.is_empty() {
+                    "the whole file"
+                } else {
+                    &acceptance.element
+                },
+                acceptance.reason
+            )
+        })
+        .collect();
+    (!lines.is_empty()).then(|| Block {
+        title: "Accepted by the owner, with the reason".to_owned(),
+        detail: "written in the netlist; each one that meets no finding is told as NF100"
+            .to_owned(),
+        totals: lines,
+        ..Block::default()
+    })
 }
 
 fn row(finding: &Diagnostic, lines: &LineIndex<'_>) -> Vec<Field> {

@@ -7,6 +7,7 @@ use super::ends::size_words;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::Facts;
 use crate::analysis::currents::Peak;
+use crate::analysis::protection::{Allowed, allowed};
 use crate::system::{
     Component, ComponentKind, Conductor, ConductorId, Device, DeviceId, DeviceKind, Load, Origin,
     System,
@@ -26,6 +27,8 @@ const COLUMNS: &[&str] = &[
     "wire",
     "wire_size",
     "derated_ampacity_a",
+    "lawful_limit_a",
+    "strict_limit_a",
     "circuit",
     "function",
     "load",
@@ -55,6 +58,8 @@ struct Row<'s> {
     wires: Vec<&'s Conductor>,
     /// The smallest derated ampacity of them; none while one of them is not rated.
     ampacity: Option<Amps>,
+    /// The smallest device limit of the law among them; none while one of them is not rated.
+    lawful: Option<Amps>,
     /// Its largest load current.
     peak: &'s Peak,
     /// Loads of the circuits that it feeds, each once.
@@ -99,6 +104,8 @@ pub fn fuse_table(facts: &Facts<'_>) -> Table {
                 Cell::text(numbers.join(", ")),
                 Cell::text(sizes.join(", ")),
                 Cell::maybe(row.ampacity.map(|ampacity| ampacity.0), 2),
+                Cell::maybe(row.lawful.map(|limit| limit.0), 2),
+                Cell::maybe(row.ampacity.map(|limit| limit.0), 2),
                 Cell::text(row.circuits.join(", ")),
                 Cell::text(row.functions.join(", ")),
                 Cell::text(loads.join(", ")),
@@ -158,7 +165,8 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
             "One copy at the block, one at the helm. Never fit a larger device than printed. A spare way has no device fitted; \
              before it is used, its wire and its device go into the netlist and are checked."
                 .to_owned(),
-            "Wire carries: ampacity after derating, rounded down, of the weakest wire behind the device. \
+            "Largest device: what the weakest wire behind it allows, rounded down: by the strict limit, its ampacity after \
+             derating, and by the law (33 CFR 183.455(c)). The head says which of them judges. \
              Load: the largest current in any declared scenario, else with everything on, rounded up; + where a draw is not given. \
              Goes dead: with the device out, in every position and whatever is charging. Treat a load that is not named as live."
                 .to_owned(),
@@ -169,7 +177,7 @@ pub fn fuse_sheet(facts: &Facts<'_>) -> Sheet {
             Column::figure("Rating", 22.0),
             Column::text("Device", 42.0),
             Column::text("Wire", 36.0),
-            Column::figure("Wire carries", 20.0),
+            Column::text("Largest device", 26.0),
             Column::text("Goes dead", 52.0),
             Column::figure("Load", 20.0),
             Column::text("Switch", 36.0),
@@ -298,15 +306,23 @@ fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
             },
         ]),
         Field::Lines(wires.collect()),
-        row.ampacity.map_or_else(
-            || Field::text(""),
-            |ampacity| Field::text(amps(ampacity, Rounding::Down).to_string()),
-        ),
+        limits(row),
         Field::text(row.dead_words(facts, MOST_NAMES)),
         current(row),
         Field::Lines(row.switches.iter().map(|&name| name.to_owned()).collect()),
         Field::Tick,
     ]
+}
+
+/// The strict and the lawful limit, rounded down.
+fn limits(row: &Row<'_>) -> Field {
+    let (Some(strict), Some(lawful)) = (row.ampacity, row.lawful) else {
+        return Field::text("");
+    };
+    Field::Lines(vec![
+        format!("strict {}", amps(strict, Rounding::Down)),
+        format!("law {}", amps(lawful, Rounding::Down)),
+    ])
 }
 
 /// The load current, rounded up; where a draw is not given, the part that is known and a blank for the rest.
@@ -349,7 +365,8 @@ impl<'s> Row<'s> {
                 .iter()
                 .map(|wire| &system.conductors[wire.index()])
                 .collect(),
-            ampacity: smallest_ampacity(facts, &out.conductors),
+            ampacity: smallest(facts, &out.conductors, |allowed| allowed.strict.current),
+            lawful: smallest(facts, &out.conductors, |allowed| allowed.lawful.current),
             peak: facts.currents.load(device.link),
             loads: Vec::new(),
             switches: Vec::new(),
@@ -403,14 +420,29 @@ impl<'s> Row<'s> {
     }
 }
 
-/// What the weakest of some conductors may carry where it lies; none while one of them is not rated.
-fn smallest_ampacity(facts: &Facts<'_>, wires: &[ConductorId]) -> Option<Amps> {
+/// The smallest limit among some conductors; none while one of them is not rated.
+fn smallest(
+    facts: &Facts<'_>,
+    wires: &[ConductorId],
+    limit: impl Fn(&Allowed) -> Amps,
+) -> Option<Amps> {
+    let system = facts.system;
     wires
         .iter()
-        .map(|&wire| facts.ampacities.allowed(facts.system, wire).ok())
+        .map(|&wire| {
+            if let Some(allowed) = &facts.protection.cover(wire).allowed {
+                return Some(limit(allowed));
+            }
+            // Nothing feeds it, so no source has a voltage to judge it at.
+            let ampacity = facts.ampacities.allowed(system, wire).ok()?;
+            let node = system.node_of(system.conductors[wire.index()].from);
+            let volts = facts.poles.system_voltage(node);
+            let volts = volts.unwrap_or(system.boat.nominal);
+            let policy = system.boat.policy.overcurrent;
+            Some(limit(&allowed(&ampacity, policy, volts)))
+        })
         .collect::<Option<Vec<_>>>()?
         .into_iter()
-        .map(|ampacity| ampacity.derated)
         .min_by(Amps::total_cmp)
 }
 

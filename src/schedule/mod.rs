@@ -178,7 +178,7 @@ impl<'f> Rows<'f> {
         let system = facts.system;
         let cutting = self.cutting();
         let mut sheets = vec![
-            findings_sheet(self.findings, self.lines),
+            findings_sheet(self.facts.system, self.findings, self.lines),
             cutting.sheet(),
             cutting.sheet_by_bundle(),
             plan_sheet(system, &self.cuts, &self.plans),

@@ -4,6 +4,7 @@
 //! can decide and eyes and hands must.
 
 use super::cautions;
+use super::findings::accepted_by_owner;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::readings::{
     BAD_JOINT, Expected, Fitted, Group, NEGATIVE_OHMS, Plan, Probe, Quantity, Reason, Setting,
@@ -129,6 +130,7 @@ pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet
         totals: head_cautions(system),
         ..Block::default()
     }];
+    blocks.extend(accepted_by_owner(system));
     for stage in 0..=6u8 {
         let groups: Vec<&Group> = plan
             .groups

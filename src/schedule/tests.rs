@@ -508,3 +508,33 @@ mod properties {
         }
     }
 }
+
+/// Whoever reads a list of findings, or stands before the first step of the power-up sheet, sees what was accepted.
+#[test]
+fn papers_with_findings_list_every_acceptance() {
+    let text = format!(
+        "boat: {{name: Dab, practice: metric}}\n{PARTS}\nruns:\n  W1: {{from: house.+, to: lamp.+, gauge: 1.5 mm²}}\n\
+         accept:\n  - {{rule: OC101, element: W1, reason: sealed lead of 5 cm}}\n  \
+         - {{rule: unprotected-conductor, element: W99, reason: gone}}\n"
+    );
+    let system = boat(&text);
+    let facts = crate::analysis::Facts::new(&system);
+    let lines = crate::source::LineIndex::new(&text);
+    let rows = Rows::new(&facts, &[], &lines);
+    for stem in ["findings", "power-up"] {
+        let sheets = rows.sheets();
+        let sheet = sheets.iter().find(|sheet| sheet.stem == stem);
+        let told: Vec<&String> = sheet
+            .expect("the sheet is made")
+            .blocks
+            .iter()
+            .flat_map(|block| &block.totals)
+            .collect();
+        for words in [
+            "OC101 for W1: sealed lead of 5 cm",
+            "unprotected-conductor for W99: gone",
+        ] {
+            assert!(told.iter().any(|line| *line == words), "{stem}: {words}");
+        }
+    }
+}

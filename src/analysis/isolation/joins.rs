@@ -1,13 +1,13 @@
 //! Banks joined, isolated banks touched, dead shorts and opposed poles.
 
 use super::{Isolation, Nets, Undecided, bottoms, post, tops};
-use crate::analysis::states::{Answer, Reach, Spread, Witness, ends};
+use crate::analysis::states::{Answer, Reach, Reached, Spread, Witness, ends};
 use crate::system::{Bank, BankId, NodeId, Origin, SourceId, SourceKind, System};
 use crate::units::Volts;
 use std::collections::BTreeMap;
 
 /// Banks told for each one that it is joined to; a boat with more has one fault and not many.
-const JOINS_TOLD: usize = 16;
+pub const JOINS_TOLD: usize = 16;
 
 /// Length of strings up to which every pair of posts is asked about; longer ones are asked about as a whole.
 const POSTS_ASKED: usize = 32;
@@ -69,10 +69,18 @@ impl Isolation {
             let (from_all, from_apart) = (live.spread(tops), apart.spread(tops));
             for (other, others) in banks.iter().enumerate() {
                 let low = index.min(other);
-                if other == index || told[low] >= JOINS_TOLD {
+                if other == index {
                     continue;
                 }
                 let pair = [BankId::at(low), BankId::at(index.max(other))];
+                if told[low] >= JOINS_TOLD {
+                    let is_new = !pairs.contains_key(&pair) && !self.crowded.contains(&pair[0]);
+                    let joins = |node: &NodeId| from_all.reached(*node) != Reached::Never;
+                    if is_new && others.iter().any(joins) {
+                        self.crowded.insert(pair[0]);
+                    }
+                    continue;
+                }
                 let found = match first(&from_apart, others) {
                     Answer::No => (false, first(&from_all, others)),
                     answer => (true, answer),
@@ -329,9 +337,8 @@ impl Isolation {
         for (index, bank) in system.banks.iter().enumerate().take(count) {
             let from_top = whole.spread(&tops(system, bank));
             let from_bottom = whole.spread(&bottoms(system, bank));
-            let reaches = |spread: &Spread<'_>, node: NodeId| {
-                spread.reached(node) != crate::analysis::states::Reached::Never
-            };
+            let reaches =
+                |spread: &Spread<'_>, node: NodeId| spread.reached(node) != Reached::Never;
             let mut feeds = false;
             let mut returns = false;
             for load in &system.loads {

@@ -14,13 +14,14 @@ mod tests;
 pub use charging::{Charging, Supply};
 pub use drains::Drain;
 pub(super) use drains::belongs_to;
-pub use joins::{Contact, Join, Opposed, Short};
+pub use joins::{Contact, JOINS_TOLD, Join, Opposed, Short};
 pub use nets::{Across, Nets, Pole, same_nominal};
 pub use strings::{StringFault, StringFaultKind, Tap};
 
 use super::states::{Constraints, Reach, Witness, affordable};
 use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, System};
 use crate::units::Volts;
+use std::collections::BTreeSet;
 
 /// A question that the network is too knotted to decide, by the elements it is about.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -34,6 +35,8 @@ pub struct Undecided {
 pub struct Isolation {
     /// Pairs of banks whose positives some state joins.
     pub joins: Vec<Join>,
+    /// Banks joined to more others than are told one by one.
+    pub crowded: BTreeSet<BankId>,
     /// Isolated banks that touch another system.
     pub contacts: Vec<Contact>,
     /// Sources whose poles some state joins.
@@ -64,6 +67,7 @@ impl Isolation {
     pub fn new(system: &System, nets: &Nets) -> Self {
         let mut isolation = Self {
             joins: Vec::new(),
+            crowded: BTreeSet::new(),
             contacts: Vec::new(),
             shorts: Vec::new(),
             opposed: Vec::new(),

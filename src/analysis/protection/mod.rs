@@ -7,11 +7,13 @@
 //! What this room finds it tells as facts; weights and words belong to the rules.
 
 mod limits;
+mod own;
 mod region;
 #[cfg(test)]
 mod tests;
 
 pub use limits::{Allowed, Limit, allowed};
+pub use own::device_in_reach;
 pub use region::{By, Fault, Kind, Length};
 
 use super::ampacity::{Ampacities, Ampacity};

@@ -21,7 +21,7 @@ use std::rc::Rc;
 const NOWHERE: u32 = u32::MAX;
 
 /// Lengths nearer than this are one: a thousandth of an inch.
-const SAME_LENGTH: f64 = 2.5e-5;
+pub(super) const SAME_LENGTH: f64 = 2.5e-5;
 
 /// A length along conductors, some of which may give none.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -474,21 +474,8 @@ impl Survey<'_> {
         self.buses[node] && !self.posts[node] && at != 0
     }
 
-    /// Sheathed or enclosed all along, by its own record or by every part of its way.
     fn is_sheathed(&self, conductor: ConductorId) -> bool {
-        let conductor = &self.system.conductors[conductor.index()];
-        if let Some(given) = conductor.sheathed {
-            return given.value;
-        }
-        !conductor.stretches.is_empty()
-            && conductor.stretches.iter().all(|stretch| {
-                stretch
-                    .way
-                    .is_some_and(|way| self.system.ways[way.index()].sheathed)
-                    || stretch
-                        .bundle
-                        .is_some_and(|bundle| self.system.bundles[bundle.index()].sheathed)
-            })
+        is_sheathed(self.system, conductor)
     }
 
     /// Finds the devices beyond every node, the outermost nodes first.
@@ -814,6 +801,23 @@ impl Survey<'_> {
             },
         })
     }
+}
+
+/// Sheathed or enclosed all along, by its own record or by every part of its way.
+pub(super) fn is_sheathed(system: &System, conductor: ConductorId) -> bool {
+    let conductor = &system.conductors[conductor.index()];
+    if let Some(given) = conductor.sheathed {
+        return given.value;
+    }
+    !conductor.stretches.is_empty()
+        && conductor.stretches.iter().all(|stretch| {
+            stretch
+                .way
+                .is_some_and(|way| system.ways[way.index()].sheathed)
+                || stretch
+                    .bundle
+                    .is_some_and(|bundle| system.bundles[bundle.index()].sheathed)
+        })
 }
 
 struct Placing {

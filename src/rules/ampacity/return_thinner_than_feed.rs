@@ -2,21 +2,23 @@
 
 use super::size_span;
 use crate::analysis::Facts;
+use crate::analysis::states::ends;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
-use crate::rules::telling::wires;
+use crate::rules::telling::{numbers, wires};
 use crate::standards::citations;
 use crate::system::{ConductorId, LoadId};
 use crate::units::Gauge;
+use std::collections::BTreeMap;
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
     id: "AM206",
     name: "return-thinner-than-feed",
-    title: "Return conductor is thinner than the positive of the same load",
+    title: "Return conductor is thinner than the positive of the same loads",
     severity: Severity::Warning,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "Where a load has conductors of its own on both sides, no return conductor is thinner than its thinnest positive: the same current flows in both, and the device is chosen for the positive.",
+    checks: "Where a load has conductors of its own on both sides, no return conductor is thinner than its thinnest positive: the same current flows in both, and the device is chosen for the positive. A shared return is not thinner than the thinnest shared positive of loads that all return through it, for it carries at least as much. A return that is thicker than each of several feeds and takes them all is as it should be.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -53,8 +55,16 @@ runs:
 
 /// Share by which two currents may differ and still be one.
 const SAME: f64 = 1e-6;
+/// Conductors looked at, load by load, for shared returns.
+const MAX_STEPS: usize = 4_000_000;
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
+    own_returns(rule, facts, findings);
+    shared_returns(rule, facts, findings);
+}
+
+/// Conductors that carry one load's current only.
+fn own_returns(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
     for (index, load) in system.loads.iter().enumerate() {
         let Some(drop) = facts.drops.of(LoadId::at(index)) else {
@@ -107,6 +117,127 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             )
             .repair(format!(
                 "use at least {feed_size} for {}",
+                wires(system, &ids)
+            )),
+        );
+    }
+}
+
+/// Conductors that several loads share, on both sides.
+fn shared_returns(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
+    let system = facts.system;
+    let is_negative = |id: ConductorId| {
+        let (a, b) = ends(system, system.conductors[id.index()].link);
+        facts.nets.is_negative(a) || facts.nets.is_negative(b)
+    };
+    // By load: its shared positive conductors. By conductor: the loads that share it.
+    let mut positives: Vec<Vec<ConductorId>> = vec![Vec::new(); system.loads.len()];
+    let mut sharing: Vec<Vec<LoadId>> = vec![Vec::new(); system.conductors.len()];
+    for (index, positives) in positives.iter_mut().enumerate() {
+        let Some(drop) = facts.drops.of(LoadId::at(index)) else {
+            continue;
+        };
+        for &id in &drop.path {
+            let own = drop.own_positive.contains(&id) || drop.own_negative.contains(&id);
+            if own || system.conductors[id.index()].gauge.is_none() {
+                continue;
+            }
+            sharing[id.index()].push(LoadId::at(index));
+            if !is_negative(id) {
+                positives.push(id);
+            }
+        }
+    }
+    let area = |id: ConductorId| {
+        system.conductors[id.index()]
+            .gauge
+            .map_or(0.0, |gauge| gauge.value.area().0)
+    };
+    let peak = |id: ConductorId| {
+        let conductor = &system.conductors[id.index()];
+        facts.currents.load(conductor.link).amps.0
+    };
+    // What is thick for another reason, such as the cable of a battery, asks nothing of the return.
+    for shared in &mut positives {
+        let least = shared.iter().map(|&id| area(id)).min_by(f64::total_cmp);
+        shared.retain(|&id| Some(area(id)) == least);
+    }
+    let mut steps = MAX_STEPS;
+    let mut thin: BTreeMap<ConductorId, Vec<ConductorId>> = BTreeMap::new();
+    for index in 0..system.conductors.len() {
+        let id = ConductorId::at(index);
+        let loads = &sharing[index];
+        if loads.len() < 2 || !is_negative(id) {
+            continue;
+        }
+        let cost = loads.iter().map(|load| positives[load.index()].len());
+        let Some(left) = steps.checked_sub(cost.sum()) else {
+            findings.push(
+                rule.not_proved(
+                    "",
+                    "the boat has too many shared returns to compare all of them with their feeds",
+                )
+                .label(size_span(&system.conductors[index]), "from here on")
+                .repair("check a part of the boat by itself"),
+            );
+            break;
+        };
+        steps = left;
+        let mut through: BTreeMap<ConductorId, usize> = BTreeMap::new();
+        for load in loads {
+            for &positive in &positives[load.index()] {
+                // Of several returns in parallel each carries a share only.
+                let carries_it = peak(id) * (1.0 + SAME) + SAME >= peak(positive);
+                if carries_it && area(positive) > area(id) {
+                    *through.entry(positive).or_default() += 1;
+                }
+            }
+        }
+        let feed = through
+            .into_iter()
+            .filter(|&(positive, count)| count > 1 && count == sharing[positive.index()].len())
+            .map(|(positive, _)| positive)
+            .max_by(|a, b| area(*a).total_cmp(&area(*b)).then_with(|| b.cmp(a)));
+        if let Some(feed) = feed {
+            thin.entry(feed).or_default().push(id);
+        }
+    }
+    for (feed, ids) in thin {
+        let Some(&worst) = ids
+            .iter()
+            .min_by(|a, b| area(**a).total_cmp(&area(**b)).then_with(|| a.cmp(b)))
+        else {
+            continue;
+        };
+        let (thinnest, positive) = (
+            &system.conductors[worst.index()],
+            &system.conductors[feed.index()],
+        );
+        let (Some(size), Some(feed_size)) = (thinnest.gauge, positive.gauge) else {
+            continue;
+        };
+        findings.push(
+            rule.finding(
+                &thinnest.number,
+                format!(
+                    "the {} loads that {} feeds in {} return through {}, as thin as {}",
+                    sharing[feed.index()].len(),
+                    positive.number,
+                    feed_size.value,
+                    wires(system, &ids),
+                    size.value
+                ),
+            )
+            .and_also(numbers(system, &ids))
+            .label(size_span(thinnest), "thinner than the feed")
+            .label(size_span(positive), "the feed of the same loads")
+            .compared(
+                Figure::new("cross-section", size.value.area().0, "mm²"),
+                Figure::new("least cross-section", feed_size.value.area().0, "mm²"),
+            )
+            .repair(format!(
+                "use at least {} for {}",
+                feed_size.value,
                 wires(system, &ids)
             )),
         );

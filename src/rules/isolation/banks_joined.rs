@@ -3,6 +3,7 @@
 use super::super::telling::{listed, shown};
 use super::{Unlike, in_positions, place, unlike};
 use crate::analysis::Facts;
+use crate::analysis::isolation::JOINS_TOLD;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
@@ -103,6 +104,20 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             &one.name,
             &join.witness.path,
         ));
+    }
+    for &bank in &facts.isolation.crowded {
+        let bank = &system.banks[bank.index()];
+        findings.push(
+            rule.finding(
+                &bank.name,
+                format!(
+                    "bank {} is joined to more than {JOINS_TOLD} others; the rest is not told one by one",
+                    bank.name
+                ),
+            )
+            .label(bank.span, "joined to many banks")
+            .repair("open what joins the banks that are told, and check again"),
+        );
     }
     if facts.isolation.unseen > 0 {
         findings.push(

@@ -2,7 +2,7 @@
 
 use super::super::telling::{at_most, numbers, rating, shown, wires, with_positions};
 use crate::analysis::Facts;
-use crate::analysis::protection::{Allowed, By, Exemption, Fault, Kind};
+use crate::analysis::protection::{Allowed, By, Exemption, Fault, Kind, Limit, device_in_reach};
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::{citations, constants};
@@ -119,15 +119,20 @@ fn too_large(rule: &Rule, facts: &Facts<'_>, fault: &Fault, by: By, current: Amp
 /// The limit that judges and the one of the other policy beside it.
 fn limit_words(allowed: &Allowed, current: Amps) -> String {
     let (_, limit) = format_against(current.0, allowed.judged.current.0, "A");
-    let share = |limit: &crate::analysis::protection::Limit, of: &str| {
-        format!("{:.0} % of the {:.1} A {of}", limit.percent, limit.of.0)
-    };
+    let share =
+        |limit: &Limit, of: &str| format!("{:.0} % of the {:.1} A {of}", limit.percent, limit.of.0);
     let lawful = share(&allowed.lawful, "in the table");
     let strict = share(&allowed.strict, "that it may carry where it lies");
     if allowed.judged == allowed.strict {
-        format!("at most {limit} is allowed ({strict}; the law's limit is {lawful})")
+        format!(
+            "at most {limit} is allowed ({strict}; the law's limit is {}, {lawful})",
+            at_most(allowed.lawful.current)
+        )
     } else {
-        format!("at most {limit} is allowed ({lawful}; the strict limit is {strict})")
+        format!(
+            "at most {limit} is allowed ({lawful}; the strict limit is {}, {strict})",
+            at_most(allowed.strict.current)
+        )
     }
 }
 
@@ -192,13 +197,24 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
     for (index, told) in told.iter().enumerate() {
         let id = ConductorId::at(index);
         let cover = facts.protection.cover(id);
-        let (Some(allowed), Some(current), Some(device)) =
+        let (Some(allowed), Some(mut current), Some(mut device)) =
             (&cover.allowed, cover.rating, cover.device)
         else {
             continue;
         };
-        if *told || cover.exemption != Exemption::None || is_short(facts, id) {
+        if *told
+            || cover.exemption != Exemption::None
+            || is_short(facts, id)
+            || current <= allowed.strict.current
+        {
             continue;
+        }
+        // A tap that is short enough for the law is protected by the device at its end.
+        if let Some(own) = device_in_reach(system, id)
+            && let Some(at_end) = own.device
+            && own.rating < current
+        {
+            (current, device) = (own.rating, at_end);
         }
         let severity = if current > allowed.lawful_derated() {
             Severity::Warning
@@ -226,9 +242,10 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
             continue;
         };
         let cover = facts.protection.cover(least);
-        let (Some(allowed), Some(current)) = (&cover.allowed, cover.rating) else {
+        let (Some(allowed), Some(current)) = (&cover.allowed, device.rating) else {
             continue;
         };
+        let current = current.value;
         let conductor = &system.conductors[least.index()];
         let limit = if severity == Severity::Warning {
             allowed.lawful_derated()
@@ -241,8 +258,13 @@ fn within_the_law(rule: &Rule, facts: &Facts<'_>, told: &[bool], findings: &mut 
         let mut finding = rule.finding(
             &conductor.number,
             format!(
-                "{} is rated {shown_rating}, within the law's {:.0} % of the table but above {shown_limit}, {percent:.0} % of the {:.1} A that {} may carry where it lies",
-                device.name, allowed.lawful.percent, allowed.strict.of.0, conductor.number
+                "{} is rated {shown_rating}, within the law's {}, {:.0} % of the {:.1} A in the table, but above {shown_limit}, {percent:.0} % of the {:.1} A that {} may carry where it lies",
+                device.name,
+                at_most(allowed.lawful.current),
+                allowed.lawful.percent,
+                allowed.lawful.of.0,
+                allowed.strict.of.0,
+                conductor.number
             ),
         );
         finding.severity = severity;
