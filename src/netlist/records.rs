@@ -439,7 +439,7 @@ IsolatorRecord {
 
 record!(/// A single fuse in its holder. Terminals `in` and `out`.
 FuseRecord {
-    /// Rated current, or `auto`.
+    /// Rated current; `auto` to have it chosen, `auto 10 A` for a choice that is kept.
     rating: RatingText,
     /// Form, such as `blade regular`, `bolt-down strip large` or `class T`.
     form: Text,
@@ -463,7 +463,7 @@ FuseRecord {
 
 record!(/// A circuit breaker. Terminals `in` and `out`.
 BreakerRecord {
-    /// Rated current, or `auto`.
+    /// Rated current; `auto` to have it chosen, `auto 10 A` for a choice that is kept.
     rating: RatingText,
     /// Rated voltage.
     voltage: VoltageText,
@@ -490,7 +490,7 @@ BreakerRecord {
 /// One way of a fuse block: a rating, or a map with more.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct FuseWayRecord {
-    /// Rated current, `auto` or `spare`.
+    /// Rated current, `auto`, `auto 10 A` for a choice that is kept, or `spare`.
     pub rating: Option<RatingText>,
     /// Name as on the panel.
     pub name: Option<Text>,
@@ -499,7 +499,7 @@ pub struct FuseWayRecord {
 #[derive(Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 struct FuseWayMap {
-    /// Rated current, `auto` or `spare`.
+    /// Rated current, `auto`, `auto 10 A` for a choice that is kept, or `spare`.
     rating: Option<RatingText>,
     /// Name as on the panel.
     name: Option<Text>,
@@ -948,7 +948,7 @@ CircuitRecord {
     length: OneOrMany<LengthText>,
     /// Length of the negative, or one for each leg; as the positive when left out.
     return_length: OneOrMany<LengthText>,
-    /// Size of its conductors, or `auto`.
+    /// Size of its conductors; `auto` to have it chosen, `auto 14 AWG` for a choice that is kept.
     gauge: GaugeText,
     /// Size of the negative where it differs.
     return_gauge: GaugeText,
@@ -966,7 +966,7 @@ CircuitRecord {
     passes: OneOrMany<Text>,
     /// Sheathed or enclosed all along.
     sheathed: Flag,
-    /// Points to pass, in order.
+    /// Points or ways to pass, in order.
     via: OneOrMany<Text>,
     /// Points or ways not to take.
     avoid: OneOrMany<Text>,
@@ -980,7 +980,7 @@ RunRecord {
     to: Text,
     /// Function for labels.
     name: Text,
-    /// Size, or `auto`.
+    /// Size; `auto` to have it chosen, `auto 14 AWG` for a choice that is kept.
     gauge: GaugeText,
     /// Insulation colour; a stripe after a slash: `YE/RD` or `yellow/red`.
     colour: Text,
@@ -1006,7 +1006,7 @@ RunRecord {
     spare: Flag,
     /// Multi-core cable it is a core of.
     cable: Text,
-    /// Points to pass, in order.
+    /// Points or ways to pass, in order.
     via: OneOrMany<Text>,
     /// Points or ways not to take.
     avoid: OneOrMany<Text>,

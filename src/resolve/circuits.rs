@@ -177,6 +177,9 @@ impl<'n> Resolver<'n> {
             });
         }
         let return_given = record.return_gauge.is_some();
+        // The way home passes the same places the other way round.
+        let mut common = common;
+        common.wanted.via.reverse();
         for (leg, (from, to)) in stops(served.negative, &home, back).into_iter().enumerate() {
             drafts.push(Draft {
                 number: match home_legs {
@@ -232,6 +235,7 @@ impl<'n> Resolver<'n> {
             wanted: Wanted {
                 via: self.via(at, record.via.as_ref()),
                 avoid: self.avoid(at, record.avoid.as_ref()),
+                of_circuit: true,
             },
             ..Draft::new(String::new(), at)
         }

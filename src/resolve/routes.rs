@@ -3,7 +3,7 @@
 //! Of equally long ways the one through earlier ways of the file is taken, so the same file gives the same routes.
 //! A way without a length can be taken, but only where no measured one leads to the goal.
 
-use super::runs::Wanted;
+use super::runs::{Via, Wanted};
 use crate::system::{PointId, Way, WayId};
 use crate::units::Metres;
 use std::cmp::{Ordering, Reverse};
@@ -32,6 +32,7 @@ pub(super) struct Router {
     /// Ways that meet at each point, in file order: way, other end.
     at: Vec<Vec<(WayId, PointId)>>,
     length: Vec<f64>,
+    ends: Vec<[PointId; 2]>,
     kept: HashMap<PointId, Vec<Option<(WayId, PointId)>>>,
     kept_entries: usize,
     steps: usize,
@@ -52,6 +53,7 @@ impl Router {
             .collect();
         Self {
             at,
+            ends: ways.iter().map(|way| [way.from, way.to]).collect(),
             length,
             kept: HashMap::new(),
             kept_entries: 0,
@@ -64,20 +66,54 @@ impl Router {
         self.length.is_empty()
     }
 
-    /// The ways from one point to another, in order, through the points wanted.
+    /// The ways from one point to another, in order, through the points and ways wanted.
+    ///
+    /// A way wanted is taken in the direction that makes the whole shortest, of two alike as it is written.
     pub(super) fn route(
         &mut self,
         from: PointId,
         to: PointId,
         wanted: &Wanted,
     ) -> Result<Vec<WayId>, NoRoute> {
-        let mut route = Vec::new();
-        let mut here = from;
-        for &next in wanted.via.iter().chain([&to]) {
-            self.leg(here, next, wanted, &mut route)?;
-            here = next;
+        let mut open = vec![(from, Vec::new())];
+        for via in wanted.via.iter().copied().chain([Via::Point(to)]) {
+            let goals = match via {
+                Via::Point(point) => vec![(point, None)],
+                Via::Way(way) => {
+                    let [a, b] = self.ends[way.index()];
+                    vec![(a, Some((way, b))), (b, Some((way, a)))]
+                }
+            };
+            let mut next: Vec<(PointId, Vec<WayId>)> = Vec::new();
+            for (goal, onward) in goals {
+                let mut best: Option<Vec<WayId>> = None;
+                for (here, before) in &open {
+                    let mut route = before.clone();
+                    match self.leg(*here, goal, wanted, &mut route) {
+                        Ok(()) => {}
+                        Err(NoRoute::NotJoined) => continue,
+                        Err(NoRoute::TooMuch) => return Err(NoRoute::TooMuch),
+                    }
+                    let shorter = best
+                        .as_ref()
+                        .is_none_or(|known| self.counted(&route) < self.counted(known));
+                    if shorter {
+                        best = Some(route);
+                    }
+                }
+                let Some(mut route) = best else { continue };
+                route.extend(onward.map(|(way, _)| way));
+                next.push((onward.map_or(goal, |(_, end)| end), route));
+            }
+            open = next;
         }
-        Ok(route)
+        let found = open.into_iter().next();
+        found.map(|(_, route)| route).ok_or(NoRoute::NotJoined)
+    }
+
+    /// What a route counts as where routes are compared.
+    fn counted(&self, route: &[WayId]) -> f64 {
+        route.iter().map(|way| self.length[way.index()]).sum()
     }
 
     /// Adds the ways between two points; both directions take the same ones.
@@ -260,25 +296,56 @@ mod tests {
             way(2, 3, Some(5.0)),
         ];
         let via = Wanted {
-            via: vec![PointId(2)],
-            avoid: Avoid::default(),
+            via: vec![Via::Point(PointId(2))],
+            ..Wanted::default()
         };
         assert_eq!(route(&ways, 0, 3, &via), Some(vec![2, 3]));
         let around = Wanted {
-            via: Vec::new(),
             avoid: Avoid {
                 points: vec![PointId(1)],
                 ways: Vec::new(),
             },
+            ..Wanted::default()
         };
         assert_eq!(route(&ways, 0, 3, &around), Some(vec![2, 3]));
         let nothing = Wanted {
-            via: Vec::new(),
             avoid: Avoid {
                 points: vec![PointId(1)],
                 ways: vec![WayId(3)],
             },
+            ..Wanted::default()
         };
         assert_eq!(route(&ways, 0, 3, &nothing), None);
+    }
+
+    #[test]
+    fn a_way_wanted_is_taken_in_the_shorter_direction() {
+        let ways = [
+            way(0, 3, Some(1.0)),
+            way(2, 1, Some(1.0)),
+            way(0, 1, Some(1.0)),
+            way(2, 3, Some(1.0)),
+            way(0, 3, Some(9.0)),
+        ];
+        let through = |id: u32| Wanted {
+            via: vec![Via::Way(WayId(id))],
+            ..Wanted::default()
+        };
+        assert_eq!(route(&ways, 0, 3, &through(1)), Some(vec![2, 1, 3]));
+        assert_eq!(route(&ways, 3, 0, &through(1)), Some(vec![3, 1, 2]));
+        assert_eq!(
+            route(&ways, 0, 3, &through(4)),
+            Some(vec![4]),
+            "of two ways between the same points the one asked for"
+        );
+        let joined = Wanted {
+            via: vec![Via::Way(WayId(1))],
+            avoid: Avoid {
+                points: Vec::new(),
+                ways: vec![WayId(2), WayId(3)],
+            },
+            ..Wanted::default()
+        };
+        assert_eq!(route(&ways, 0, 3, &joined), None);
     }
 }

@@ -49,8 +49,19 @@ impl Avoid {
 /// What a run wants of its route.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Wanted {
-    pub(super) via: Vec<PointId>,
+    pub(super) via: Vec<Via>,
     pub(super) avoid: Avoid,
+    /// A circuit asks for it: a leg between parts at one point does not go round by the points and ways to pass.
+    pub(super) of_circuit: bool,
+}
+
+/// What a run has to pass.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Via {
+    /// A point.
+    Point(PointId),
+    /// A way, in the direction that makes the run shorter.
+    Way(WayId),
 }
 
 /// What stands in for a length that is not given.
@@ -233,6 +244,7 @@ impl<'n> Resolver<'n> {
             draft.passes = self.zone_list(at, record.passes.as_ref());
         }
         if record.via.is_some() {
+            draft.wanted.of_circuit = false;
             draft.wanted.via = self.via(at, record.via.as_ref());
         }
         if record.avoid.is_some() {
@@ -339,12 +351,41 @@ impl<'n> Resolver<'n> {
             .collect()
     }
 
-    pub(super) fn via(&mut self, at: At<'n>, names: Option<&'n OneOrMany<Text>>) -> Vec<PointId> {
-        let fields = at.list("via", names);
-        fields
-            .into_iter()
-            .filter_map(|field| self.point(Some(field)))
-            .collect()
+    pub(super) fn via(&mut self, at: At<'n>, names: Option<&'n OneOrMany<Text>>) -> Vec<Via> {
+        let mut via = Vec::new();
+        for field in at.list("via", names) {
+            let name = field.text.trim();
+            if let Some(point) = self.names.points.get(name) {
+                via.push(Via::Point(PointId(point)));
+            } else if let Some(way) = self.names.ways.get(name) {
+                via.push(Via::Way(WayId(way)));
+            } else if !self.names.broken_ways.contains(name) {
+                self.neither_point_nor_way(field);
+            }
+        }
+        via
+    }
+
+    /// Tells a name that is neither a point nor a way.
+    fn neither_point_nor_way(&mut self, field: Field<'n>) {
+        let name = field.text.trim();
+        let names = [self.names.points.names(), self.names.ways.names()].concat();
+        let near = guess(&mut self.guesses, name, &names);
+        let mut told = Self::error(
+            UNKNOWN_WAY,
+            field,
+            format!(
+                "{} names {}, which is no point and no way",
+                field.title(),
+                quoted(name)
+            ),
+        )
+        .label(field.span(), "no such point or way");
+        told.help = match near {
+            Some(near) => format!("did you mean {}?", quoted(near)),
+            None => "name a point or a way of this file".to_owned(),
+        };
+        self.tell(told);
     }
 
     pub(super) fn avoid(&mut self, at: At<'n>, names: Option<&'n OneOrMany<Text>>) -> Avoid {
@@ -356,23 +397,7 @@ impl<'n> Resolver<'n> {
             avoid.points.extend(point.map(PointId));
             avoid.ways.extend(way.map(WayId));
             if point.is_none() && way.is_none() && !self.names.broken_ways.contains(name) {
-                let names = [self.names.points.names(), self.names.ways.names()].concat();
-                let near = guess(&mut self.guesses, name, &names);
-                let mut told = Self::error(
-                    UNKNOWN_WAY,
-                    field,
-                    format!(
-                        "{} names {}, which is no point and no way",
-                        field.title(),
-                        quoted(name)
-                    ),
-                )
-                .label(field.span(), "no such point or way");
-                told.help = match near {
-                    Some(near) => format!("did you mean {}?", quoted(near)),
-                    None => "name a point or a way of this file".to_owned(),
-                };
-                self.tell(told);
+                self.neither_point_nor_way(field);
             }
         }
         avoid
@@ -530,7 +555,8 @@ impl<'n> Resolver<'n> {
         too_long: &mut bool,
     ) -> Option<Vec<WayId>> {
         let (from, to) = points.0.zip(points.1)?;
-        if router.is_empty() || (from == to && draft.wanted.via.is_empty()) {
+        let stays = draft.wanted.via.is_empty() || draft.wanted.of_circuit;
+        if router.is_empty() || (from == to && stays) {
             return None;
         }
         match router.route(from, to, &draft.wanted) {
