@@ -20,7 +20,7 @@ use crate::standards::{
 };
 use crate::system::{
     BundleId, CableId, ComponentKind, Conductor, ConductorId, Known, LabelStock, Origin, SpoolId,
-    StockIndex, System, Wetness,
+    StockIndex, System, TerminalId, Wetness,
 };
 use crate::units::{
     Gauge, LengthStyle, Metres, Newtons, decimal, format_cut_length, format_length, round_up_to,
@@ -227,10 +227,13 @@ fn cut(system: &System, cores: &[ConductorId]) -> Option<Cut> {
     let lay_up = route * (largest(|shares| Metres(shares.lay_up_percent)).0 / 100.0);
     let measuring = route * (largest(|shares| Metres(shares.string_percent)).0 / 100.0);
     let slack = largest(|shares| shares.slack);
-    let ends = [0, 1].map(|end| {
+    let ends = [0, 1].map(|end: usize| {
         of_each
             .iter()
-            .map(|(_, shares)| shares.ends[end])
+            .map(|(core, shares)| {
+                let turned = is_turned(system, conductors[0], core);
+                shares.ends[if turned { 1 - end } else { end }]
+            })
             .max_by(|a, b| a.sum().total_cmp(&b.sum()))
             .unwrap_or_default()
     });
@@ -247,6 +250,22 @@ fn cut(system: &System, cores: &[ConductorId]) -> Option<Cut> {
         ends,
         length: rounded_up(exact, length_style(system)),
     })
+}
+
+/// Whether a core is written from the end of its cable where the first core ends.
+///
+/// The parts at its ends tell, or the zones where these differ; else it is taken to run as the first core does.
+fn is_turned(system: &System, first: &Conductor, core: &Conductor) -> bool {
+    let part = |terminal: TerminalId| system.terminals[terminal.index()].component;
+    let zone = |terminal: TerminalId| zone_at(system, terminal);
+    let (from, to) = (part(core.from), part(core.to));
+    let as_first = from == part(first.from) || to == part(first.to);
+    let against = from == part(first.to) || to == part(first.from);
+    if as_first || against {
+        return against && !as_first;
+    }
+    let [far, near] = [zone(first.to), zone(first.from)];
+    far.is_some() && far != near && zone(core.from) == far && zone(core.to) != far
 }
 
 /// The next step of the bench's rule that is not below the length.
@@ -339,7 +358,7 @@ enum Loop {
 }
 
 /// A panel or a connector wants a loop to be opened by; an end in the wet a loop to drip from.
-fn loop_at(system: &System, terminal: crate::system::TerminalId) -> Option<Loop> {
+fn loop_at(system: &System, terminal: TerminalId) -> Option<Loop> {
     let component = system.component_of(terminal);
     let opens = component.kind == ComponentKind::Connector || component.subkind == "panel";
     if opens {
@@ -492,6 +511,8 @@ pub struct CutPapers<'p> {
     stocks: Vec<LabelStock>,
     /// The piece that each cut comes from, by its place in the list; none where nothing is said to be at hand.
     pieces: BTreeMap<usize, &'p Piece>,
+    /// Plans, in the order of the spools.
+    plans: &'p [SpoolPlan],
 }
 
 impl<'p> CutPapers<'p> {
@@ -516,6 +537,7 @@ impl<'p> CutPapers<'p> {
             fittings,
             stocks: label_stocks(system),
             pieces: pieces_of(list, plans),
+            plans,
         }
     }
 
@@ -620,6 +642,23 @@ impl<'p> CutPapers<'p> {
         &self.system.cables[cable.index()].name
     }
 
+    /// What is to be bought for a spool of the list, as the cutting plan has it.
+    fn to_buy(&self, index: usize) -> Metres {
+        (self.plans.get(index)).map_or(self.list.spools[index].buy, SpoolPlan::to_buy)
+    }
+
+    fn buy_words(&self, index: usize) -> String {
+        let buy = self.to_buy(index);
+        let words = format_cut_length(buy, self.style);
+        match self.plans.get(index).filter(|plan| plan.has_stock) {
+            None => format!("{words} to buy with the reserve"),
+            Some(_) if buy.0 > 0.0 => {
+                format!("in part at hand, {words} to buy: see the cutting plan")
+            }
+            Some(_) => "all at hand: see the cutting plan".to_owned(),
+        }
+    }
+
     /// The list in the order of the spools.
     #[must_use]
     pub fn sheet(&self) -> Sheet {
@@ -628,10 +667,10 @@ impl<'p> CutPapers<'p> {
             blocks.push(Block {
                 title: format!("Spool {}: {}", index + 1, spool.name),
                 detail: format!(
-                    "{}, {} to cut, {} to buy with the reserve{}",
+                    "{}, {} to cut, {}{}",
                     pieces(spool.cuts.len()),
                     format_cut_length(spool.net, self.style),
-                    format_cut_length(spool.buy, self.style),
+                    self.buy_words(index),
                     pull_words(spool.gauge),
                 ),
                 rows: spool.cuts.iter().flat_map(|cut| self.rows(cut)).collect(),
@@ -725,6 +764,7 @@ impl<'p> CutPapers<'p> {
             return vec![self.row(cut.cores[0], cut, Field::Tick, lengths)];
         };
         let cable = self.cable_name(cable);
+        let first = &self.system.conductors[cut.cores[0].index()];
         let mut rows = Vec::with_capacity(cut.cores.len() + 1);
         let [route, allowances, length] = lengths;
         let mut whole = vec![
@@ -732,7 +772,11 @@ impl<'p> CutPapers<'p> {
             Field::text(cut.seq.to_string()),
             Field::Strong(cable.to_owned()),
             Field::text(format!("cable of {} cores", cut.cores.len())),
-            Field::text(""),
+            Field::Lines(
+                [first.from, first.to]
+                    .map(|terminal| self.system.component_of(terminal).name.clone())
+                    .to_vec(),
+            ),
             route,
             allowances,
             length,
@@ -912,9 +956,9 @@ impl<'p> CutPapers<'p> {
         let list = self.list;
         let cuts: usize = list.spools.iter().map(|spool| spool.cuts.len()).sum();
         let net: Metres = list.spools.iter().map(|spool| spool.net).sum();
-        let buy: Metres = list.spools.iter().map(|spool| spool.buy).sum();
+        let buy: Metres = (0..list.spools.len()).map(|index| self.to_buy(index)).sum();
         let mut totals = vec![format!(
-            "{} from {} spools: {} to cut, {} to buy with the reserve of {} %",
+            "{} from {} spools: {} to cut, {} to buy with a reserve of {} %",
             pieces(cuts),
             list.spools.len(),
             format_cut_length(net, self.style),

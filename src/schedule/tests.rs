@@ -227,6 +227,23 @@ fn cores_of_a_cable_are_cut_once() {
     assert_eq!(table.rows[1][column], Cell::Empty);
 }
 
+/// One core runs out and the other back: each end of the cable has the loop of the part that is there, once.
+#[test]
+fn cores_that_run_back_share_the_ends_of_their_cable() {
+    let system = metric(
+        "  W1: {from: plug.1b, to: horn.+, gauge: 1.5 mm², length: 4 m, cable: K1}\n  \
+           W2: {from: horn.-, to: plug.2b, gauge: 1.5 mm², length: 4 m, cable: K1}\n",
+    );
+    let cut = cut_of(&system, "W1");
+    assert_eq!(cut.cores.len(), 2);
+    assert_eq!(
+        cut.ends.map(|end| end.loop_kind),
+        ["service loop", "drip loop"]
+    );
+    // 4000 + 3 % + 10 % + twice 50 mm + 300 mm at the plug + 75 mm at the horn = 4995 mm.
+    assert_eq!(millimetres(cut.length), "5000.0");
+}
+
 #[test]
 fn a_cable_with_a_core_that_is_not_given_waits_whole() {
     let system = metric(
