@@ -112,7 +112,11 @@ fn boat_of_runs(runs: usize) -> String {
 fn papers(text: &str) -> usize {
     let compiled = compile(text.as_bytes(), Want::Papers);
     assert!(compiled.usable, "{:?}", compiled.findings.first());
-    compiled.papers.iter().map(|paper| paper.text.len()).sum()
+    compiled
+        .papers
+        .iter()
+        .map(|paper| paper.content.len())
+        .sum()
 }
 
 /// Text to all papers, by loads.

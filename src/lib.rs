@@ -20,10 +20,10 @@ pub mod units;
 
 use analysis::Facts;
 use diag::{Diagnostic, Severity, Tally};
-use drawing::{SheetOptions, SheetSize};
-use export::PaperFile;
+use drawing::{BenchDrawing, SheetOptions, SheetSize};
 use export::json::Report;
-use schedule::{Fingerprint, Head, Rows};
+use export::{Form, Order, PaperFile, Unmade};
+use schedule::{Fingerprint, Head, Rows, Sheet, Table};
 use source::LineIndex;
 use system::System;
 
@@ -51,6 +51,10 @@ pub struct Compiled {
     pub usable: bool,
     /// The papers, where they are wanted and the file is usable.
     pub papers: Vec<PaperFile>,
+    /// Papers that were wanted and could not be made.
+    pub unmade: Vec<Unmade>,
+    /// Names of the papers that this boat can have, for choosing among them.
+    pub stems: Vec<&'static str>,
 }
 
 /// A netlist read, resolved and its open sizes and ratings chosen, before anything about its wiring is judged.
@@ -97,10 +101,12 @@ pub fn draft(bytes: &[u8]) -> Draft {
 }
 
 /// What the user asks of the papers beside the file.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Choices {
     /// Paper of the schematic; without it the one that folds to the paper of the lists.
     pub sheet: Option<SheetSize>,
+    /// Which papers are wanted, and in which forms.
+    pub order: Order,
 }
 
 /// Compiles the bytes of a netlist: text, records, boat, sizes, facts, findings, papers.
@@ -108,12 +114,12 @@ pub struct Choices {
 /// A fault never stops it before everything that can be found is found. A file with faults of its own has no papers.
 #[must_use]
 pub fn compile(bytes: &[u8], want: Want) -> Compiled {
-    compile_with(bytes, want, Choices::default())
+    compile_with(bytes, want, &Choices::default())
 }
 
 /// Compiles the bytes of a netlist, with papers as the user asks for them.
 #[must_use]
-pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
+pub fn compile_with(bytes: &[u8], want: Want, choices: &Choices) -> Compiled {
     let Draft {
         text,
         fingerprint,
@@ -121,20 +127,10 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
         boat,
         usable,
     } = draft(bytes);
+    let wanted = boat.as_ref().filter(|_| usable && want == Want::Papers);
+    let order = &choices.order;
     // The drawing needs the boat alone, so it is made beside the facts and the lists.
-    let drawn = boat
-        .as_ref()
-        .filter(|_| usable && want == Want::Papers)
-        .map(|system| {
-            let mut options = SheetOptions::for_boat(system, fingerprint.to_string());
-            options.size = choices.sheet.unwrap_or(options.size);
-            (system, options)
-        });
-    let draw = || {
-        drawn.as_ref().map_or_else(Vec::new, |(system, options)| {
-            export::drawings(&drawing::document(system, options).finish(system, options))
-        })
-    };
+    let draw = || wanted.map(|system| draw(system, fingerprint, choices));
     let mut judge_and_list = || {
         let facts = boat.as_ref().map(Facts::new);
         let mut accepted = 0;
@@ -145,43 +141,195 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: Choices) -> Compiled {
         }
         diag::sort(&mut findings);
         let tally = Tally::of(&findings, accepted);
-        let Some(facts) = facts.as_ref().filter(|_| drawn.is_some()) else {
-            return (tally, Vec::new());
-        };
-        let head = Head::new(facts.system, &tally, fingerprint);
-        let lines = LineIndex::new(&text);
-        let mut papers = vec![export::findings(&Report {
-            file: "",
-            text: &text,
-            fingerprint,
-            findings: &findings,
-            tally,
-            usable,
-            papers: &[],
-        })];
-        let rows = Rows::new(facts, &findings, &lines);
-        let (pages, tables) = side_by_side(
-            || export::pages(&head, &rows.sheets()),
-            || export::tables(&head, &rows.tables()),
-        );
-        papers.extend(pages.into_iter().chain(tables));
-        papers.extend(export::bench(&drawing::bench_drawings(&rows, &head)));
-        (tally, papers)
+        let lists = facts.as_ref().filter(|_| wanted.is_some()).map(|facts| {
+            let report = Report {
+                file: "",
+                text: &text,
+                fingerprint,
+                findings: &findings,
+                tally,
+                usable,
+                papers: &[],
+            };
+            list(facts, &report, order)
+        });
+        (tally, lists)
     };
-    let (mut papers, (tally, lists)) = if drawn.is_some() {
+    let (drawn, (tally, lists)) = if wanted.is_some() {
         side_by_side(draw, judge_and_list)
     } else {
-        (Vec::new(), judge_and_list())
+        (None, judge_and_list())
     };
-    papers.extend(lists);
+    let papers = match (drawn, lists) {
+        (Some(drawn), Some(lists)) => finish(order, drawn, lists),
+        _ => Papers::default(),
+    };
     Compiled {
         text,
         fingerprint,
         findings,
         tally,
         usable,
+        papers: papers.made,
+        unmade: papers.unmade,
+        stems: papers.stems,
+    }
+}
+
+/// Papers made so far.
+#[derive(Debug, Default)]
+struct Papers {
+    made: Vec<PaperFile>,
+    unmade: Vec<Unmade>,
+    stems: Vec<&'static str>,
+}
+
+/// The lists of a boat and what is made of them alone.
+struct Lists {
+    head: Head,
+    sheets: Vec<Sheet>,
+    drawings: Vec<BenchDrawing>,
+    papers: Papers,
+}
+
+/// Draws a boat and writes each sheet as a picture.
+fn draw(
+    system: &System,
+    fingerprint: Fingerprint,
+    choices: &Choices,
+) -> (Vec<BenchDrawing>, Papers) {
+    let order = &choices.order;
+    let mut options = SheetOptions::for_boat(system, fingerprint.to_string());
+    options.size = choices.sheet.unwrap_or(options.size);
+    let mut papers = Papers::default();
+    let mut drawings = Vec::new();
+    papers.stems.push("schematic");
+    if order.wants("schematic") && order.is_drawn() {
+        drawings.push(BenchDrawing {
+            stem: "schematic",
+            title: "Schematic",
+            sheets: drawing::document(system, &options).finish(system, &options),
+        });
+    }
+    papers.picture(&drawings, order);
+    (drawings, papers)
+}
+
+impl Papers {
+    /// Writes each sheet of drawings as a picture, in the forms that are wanted.
+    fn picture(&mut self, drawings: &[BenchDrawing], order: &Order) {
+        for drawing in drawings {
+            if order.has(Form::Svg) {
+                self.made.extend(export::drawings(drawing));
+            }
+            if order.has(Form::Png) {
+                let (made, unmade) = export::pictures(drawing, order.dpi);
+                self.made.extend(made);
+                self.unmade.extend(unmade);
+            }
+        }
+    }
+}
+
+/// Writes the lists of a boat, but for the document that needs the drawings too.
+fn list(facts: &Facts<'_>, report: &Report<'_>, order: &Order) -> Lists {
+    let head = Head::new(facts.system, &report.tally, report.fingerprint);
+    let lines = LineIndex::new(report.text);
+    let rows = Rows::new(facts, report.findings, &lines);
+    let mut papers = Papers::default();
+    let named = order.wants("findings");
+    if order.has(Form::Json) && named {
+        papers.made.push(export::findings(report));
+    }
+    let on_sheets = [Form::Html, Form::Markdown, Form::Pdf];
+    let in_tables = [Form::Csv, Form::Json, Form::Xlsx];
+    let sheets_of = || {
+        let all = if on_sheets.iter().any(|form| order.has(*form)) || !order.only.is_empty() {
+            rows.sheets()
+        } else {
+            Vec::new()
+        };
+        let stems: Vec<&'static str> = all.iter().map(|sheet| sheet.stem).collect();
+        let sheets: Vec<Sheet> = all
+            .into_iter()
+            .filter(|sheet| order.wants(sheet.stem))
+            .collect();
+        let all: Vec<&Sheet> = sheets.iter().collect();
+        let mut made = Vec::new();
+        if order.has(Form::Html) {
+            made.extend(export::pages(&head, &all));
+        }
+        if order.has(Form::Markdown) && !all.is_empty() {
+            made.push(export::lists(&head, &all));
+        }
+        (sheets, made, stems)
+    };
+    let tables_of = || {
+        let all = if in_tables.iter().any(|form| order.has(*form)) || !order.only.is_empty() {
+            rows.tables()
+        } else {
+            Vec::new()
+        };
+        let stems: Vec<&'static str> = all.iter().map(|table| table.stem).collect();
+        let tables: Vec<&Table> = all.iter().filter(|table| order.wants(table.stem)).collect();
+        let (mut made, mut unmade) = (Vec::new(), Vec::new());
+        if order.has(Form::Csv) {
+            made.extend(export::tables(&tables));
+        }
+        if order.has(Form::Json) && !tables.is_empty() {
+            made.push(export::together(&head, &tables));
+        }
+        if order.has(Form::Xlsx) && !tables.is_empty() {
+            match export::workbook(&head, &tables) {
+                Ok(paper) => made.push(paper),
+                Err(why) => unmade.push(why),
+            }
+        }
+        (made, unmade, stems)
+    };
+    let ((sheets, pages, first), (tables, unmade, second)) = side_by_side(sheets_of, tables_of);
+    papers.made.extend(pages.into_iter().chain(tables));
+    papers.unmade.extend(unmade);
+    papers.stems.extend(first.into_iter().chain(second));
+    let mut drawings = Vec::new();
+    if order.is_drawn() || !order.only.is_empty() {
+        drawings = drawing::bench_drawings(&rows, &head);
+        papers
+            .stems
+            .extend(drawings.iter().map(|drawing| drawing.stem));
+        drawings.retain(|drawing| order.wants(drawing.stem));
+        papers.picture(&drawings, order);
+    }
+    Lists {
+        head,
+        sheets,
+        drawings,
         papers,
     }
+}
+
+/// Puts drawings and lists together, and writes the document of both.
+fn finish(
+    order: &Order,
+    (mut drawings, drawn): (Vec<BenchDrawing>, Papers),
+    lists: Lists,
+) -> Papers {
+    let mut papers = drawn;
+    papers.made.extend(lists.papers.made);
+    papers.unmade.extend(lists.papers.unmade);
+    papers.stems.extend(lists.papers.stems);
+    papers.stems.sort_unstable();
+    papers.stems.dedup();
+    if order.has(Form::Pdf) {
+        let sheets: Vec<&Sheet> = lists.sheets.iter().collect();
+        drawings.extend(lists.drawings);
+        match export::document(&lists.head, &drawings, &sheets) {
+            Ok(Some(paper)) => papers.made.push(paper),
+            Ok(None) => {}
+            Err(why) => papers.unmade.push(why),
+        }
+    }
+    papers
 }
 
 /// Runs two pieces of work on two threads, and in turn where no thread is to be had.

@@ -310,11 +310,11 @@ fn the_drawing_in_the_readme_is_what_build_draws() {
         .expect("a schematic is drawn");
     let path = root.join("tests/golden/smallest.svg");
     if std::env::var_os("LOOMWRIGHT_BLESS").is_some() {
-        std::fs::write(&path, &drawn.text).expect("the drawing can be written");
+        std::fs::write(&path, &drawn.content).expect("the drawing can be written");
     }
     let shown = std::fs::read_to_string(&path).unwrap_or_default();
     assert!(
-        shown == drawn.text,
+        shown.as_bytes() == drawn.content,
         "tests/golden/smallest.svg is out of date: run LOOMWRIGHT_BLESS=1 cargo test --test examples"
     );
 }

@@ -15,7 +15,7 @@ fn paper(example: &str, name: &str) -> String {
         .papers
         .into_iter()
         .find(|paper| paper.name == name)
-        .map(|paper| paper.text)
+        .and_then(|paper| paper.text().map(str::to_owned))
         .expect("the paper is made")
 }
 

@@ -34,6 +34,15 @@ pub(super) enum Foreign {
     Replace,
 }
 
+/// What to do with our own papers of an earlier run that this run does not make.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Others {
+    /// They stay: only a part was asked for.
+    Keep,
+    /// They go: the boat has them no more.
+    TakeAway,
+}
+
 /// What went wrong outside the netlist.
 #[derive(Debug, Error)]
 pub(super) enum Trouble {
@@ -45,6 +54,16 @@ pub(super) enum Trouble {
     Unreadable(String, io::Error),
     #[error("cannot read the standard input: {0}")]
     UnreadableInput(io::Error),
+    #[error(
+        "this loomwright was built without the writer of {0}; build it with `cargo build --release --features {0}`, or ask for other forms with --as"
+    )]
+    NotBuiltIn(&'static str),
+    #[error("there is no paper `{name}`; this boat has {known}")]
+    NoSuchPaper { name: String, known: String },
+    #[error(
+        "nothing was written: {names} does not come as {forms}; ask for another form with --as"
+    )]
+    NothingOfIt { names: String, forms: String },
     #[error("`{0}` is not a folder; name a folder for the papers with --out")]
     NotAFolder(String),
     #[error("cannot make the folder `{0}`: {1}")]
@@ -118,7 +137,7 @@ pub(super) fn create(name: &Path, text: &str) -> Result<(), Trouble> {
 pub(super) fn write_papers(
     folder: &Path,
     papers: &[PaperFile],
-    foreign: Foreign,
+    (foreign, others): (Foreign, Others),
 ) -> Result<Vec<String>, Trouble> {
     match fs::metadata(folder) {
         Ok(about) if !about.is_dir() => {
@@ -129,15 +148,26 @@ pub(super) fn write_papers(
             .map_err(|error| Trouble::NoFolder(folder.display().to_string(), error))?,
     }
     let known = look_for_foreign(folder, papers, foreign)?;
-    let stale = stale(folder, papers, &known);
+    let stale = match others {
+        Others::Keep => Vec::new(),
+        Others::TakeAway => stale(folder, papers, &known),
+    };
 
-    let made: Known = papers
+    let mut made: Known = papers
         .iter()
         .map(|paper| {
-            let fingerprint = Fingerprint::of(paper.text.as_bytes()).to_string();
+            let fingerprint = Fingerprint::of(&paper.content).to_string();
             (paper.name.clone(), BTreeSet::from([fingerprint]))
         })
         .collect();
+    if others == Others::Keep {
+        for (name, fingerprints) in &known {
+            if name != LIST {
+                made.entry(name.clone())
+                    .or_insert_with(|| fingerprints.clone());
+            }
+        }
+    }
     // The list names old and new content until all is in place: a run cut short can then be repeated.
     let mut both = known;
     for (name, fingerprints) in &made {
@@ -145,10 +175,7 @@ pub(super) fn write_papers(
             .or_default()
             .extend(fingerprints.iter().cloned());
     }
-    let list = |files| PaperFile {
-        name: LIST.to_owned(),
-        text: list_text(files),
-    };
+    let list = |files| PaperFile::new(LIST, list_text(files));
     let (list_while, list_after) = (list(&both), list(&made));
     let drafts = Drafts::write(folder, std::iter::once(&list_while).chain(papers))?;
     drafts.place()?;
@@ -181,7 +208,7 @@ fn look_for_foreign(
         let Some(content) = plain_content(&path, LONGEST_PAPER)? else {
             continue;
         };
-        let ours = content == paper.text.as_bytes()
+        let ours = content == paper.content
             || known
                 .get(&paper.name)
                 .is_some_and(|listed| listed.contains(&Fingerprint::of(&content).to_string()));
@@ -288,7 +315,7 @@ impl Drafts {
                 .open(&draft)
                 .map_err(refused)?;
             drafts.waiting.push((draft, target.clone()));
-            file.write_all(paper.text.as_bytes()).map_err(refused)?;
+            file.write_all(&paper.content).map_err(refused)?;
         }
         Ok(drafts)
     }

@@ -7,18 +7,21 @@
 
 mod explain;
 mod files;
+mod progress;
 mod readings;
 mod report;
 mod settle;
 mod simulator;
 
 use crate::drawing::SheetSize;
-use crate::export::json;
+use crate::export::{self, Order, json};
 use crate::rules;
 use crate::{Choices, Compiled, Want, compile, compile_with};
 use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
-use files::{Foreign, Trouble};
+use files::{Foreign, Others, Trouble};
+use progress::Progress;
 use report::Colour;
+use std::fmt::Write as _;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -97,12 +100,57 @@ struct Build {
     /// Folder for the papers; by default the name of the netlist with `-papers` behind it
     #[arg(long, short)]
     out: Option<PathBuf>,
+    /// Forms of the papers, after commas; by default pdf, svg, html, csv and json
+    #[arg(long = "as", value_name = "FORMS", value_enum, value_delimiter = ',')]
+    forms: Vec<PaperForm>,
+    /// Papers to write, after commas, named as their files are: `schematic`, `cut-list`; by default all of them
+    #[arg(long, value_name = "PAPERS", value_delimiter = ',')]
+    only: Vec<String>,
+    /// Pixels to the inch of PNG pictures
+    #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
+    dpi: u16,
     /// Replace files of the same names that loomwright did not write
     #[arg(long)]
     force: bool,
     /// Paper of the schematic; by default A3 or Tabloid, whichever folds to the paper of the lists
     #[arg(long, value_enum)]
     sheet: Option<Sheet>,
+}
+
+/// A form that papers come in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum PaperForm {
+    /// All papers in one file to print: papers.pdf
+    Pdf,
+    /// Drawings, a file a sheet
+    Svg,
+    /// Drawings as pictures, a file a sheet
+    Png,
+    /// Lists as pages for a browser
+    Html,
+    /// Tables for a spreadsheet or a label printer
+    Csv,
+    /// Findings and tables for programs
+    Json,
+    /// All lists in one text: schedules.md
+    Markdown,
+    /// All tables in one workbook: schedules.xlsx
+    Xlsx,
+}
+
+impl PaperForm {
+    fn form(self) -> export::Form {
+        match self {
+            Self::Pdf => export::Form::Pdf,
+            Self::Svg => export::Form::Svg,
+            Self::Png => export::Form::Png,
+            Self::Html => export::Form::Html,
+            Self::Csv => export::Form::Csv,
+            Self::Json => export::Form::Json,
+            Self::Markdown => export::Form::Markdown,
+            Self::Xlsx => export::Form::Xlsx,
+        }
+    }
 }
 
 /// Paper of the schematic, laid across.
@@ -198,7 +246,10 @@ pub fn run() -> ExitCode {
 }
 
 fn check(arguments: &Check) -> Result<u8, Trouble> {
-    let compiled = compile(&files::read(&arguments.file)?, Want::Findings);
+    let netlist = files::read(&arguments.file)?;
+    let progress = Progress::start(&shown_name(&arguments.file), arguments.quiet);
+    let compiled = compile(&netlist, Want::Findings);
+    progress.stop();
     tell(arguments, &compiled, &[])?;
     if !arguments.quiet {
         complain(&format!(
@@ -212,20 +263,27 @@ fn check(arguments: &Check) -> Result<u8, Trouble> {
 
 fn build(arguments: &Build) -> Result<u8, Trouble> {
     let Build {
-        check,
-        out,
-        force,
-        sheet,
+        check, out, force, ..
     } = arguments;
     let choices = Choices {
-        sheet: sheet.map(Sheet::size),
+        sheet: arguments.sheet.map(Sheet::size),
+        order: order(arguments)?,
     };
-    let compiled = compile_with(&files::read(&check.file)?, Want::Papers, choices);
+    let netlist = files::read(&check.file)?;
+    let progress = Progress::start(&shown_name(&check.file), check.quiet);
+    let compiled = compile_with(&netlist, Want::Papers, &choices);
+    progress.stop();
     let folder = out.clone().unwrap_or_else(|| folder_for(&check.file));
     let foreign = if *force {
         Foreign::Replace
     } else {
         Foreign::Keep
+    };
+    // Who asks for a part of the papers wants the rest left as it is.
+    let others = if choices.order.is_part() {
+        Others::Keep
+    } else {
+        Others::TakeAway
     };
     let written: Vec<String> = compiled
         .papers
@@ -234,7 +292,8 @@ fn build(arguments: &Build) -> Result<u8, Trouble> {
         .collect();
     // The findings are told even where the papers cannot be written.
     let outcome = if compiled.usable {
-        files::write_papers(&folder, &compiled.papers, foreign)
+        known_names(&compiled, &choices.order)
+            .and_then(|()| files::write_papers(&folder, &compiled.papers, (foreign, others)))
     } else {
         Ok(Vec::new())
     };
@@ -251,7 +310,65 @@ fn build(arguments: &Build) -> Result<u8, Trouble> {
             .concat(),
         );
     }
-    Ok(status(&compiled))
+    for unmade in &compiled.unmade {
+        complain(&format!("loomwright: {unmade}\n"));
+    }
+    Ok(if compiled.unmade.is_empty() {
+        status(&compiled)
+    } else {
+        UNUSABLE
+    })
+}
+
+/// The papers asked for; forms that this program cannot write are refused.
+fn order(arguments: &Build) -> Result<Order, Trouble> {
+    let mut forms: Vec<export::Form> = arguments.forms.iter().map(|form| form.form()).collect();
+    forms.dedup();
+    if let Some(form) = forms.iter().find(|form| !form.is_built_in()) {
+        return Err(Trouble::NotBuiltIn(form.name()));
+    }
+    let mut order = Order::default();
+    if forms.is_empty() {
+        let document = export::Form::Pdf;
+        order
+            .forms
+            .extend(document.is_built_in().then_some(document));
+    } else {
+        order.forms = forms;
+    }
+    order.only = arguments
+        .only
+        .iter()
+        .map(|name| name.trim().to_owned())
+        .collect();
+    order.dpi = arguments.dpi;
+    Ok(order)
+}
+
+/// Refuses names of papers that there are none of.
+fn known_names(compiled: &Compiled, order: &Order) -> Result<(), Trouble> {
+    let unknown = order
+        .only
+        .iter()
+        .find(|name| !compiled.stems.contains(&name.as_str()));
+    match unknown {
+        Some(name) => Err(Trouble::NoSuchPaper {
+            name: report::printable(name).into_owned(),
+            known: compiled.stems.join(", "),
+        }),
+        None if compiled.papers.is_empty() && compiled.unmade.is_empty() => {
+            Err(Trouble::NothingOfIt {
+                names: order.only.join(", "),
+                forms: order
+                    .forms
+                    .iter()
+                    .map(|form| form.name())
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            })
+        }
+        None => Ok(()),
+    }
 }
 
 /// What was written, and what was taken away.
@@ -260,20 +377,27 @@ fn outcome_words(compiled: &Compiled, folder: &Path, removed: &[String]) -> Stri
         return "no paper was written: a netlist with faults of its own would give wrong ones\n"
             .to_owned();
     }
-    let folder = folder.display().to_string();
-    let written = format!(
-        "{} papers written to {}\n",
-        compiled.papers.len(),
-        report::printable(&folder)
-    );
-    if removed.is_empty() {
-        written
-    } else {
-        format!(
-            "{written}taken away, because this boat no longer makes them: {}\n",
-            removed.join(", ")
-        )
+    let shown = folder.display().to_string();
+    let mut words = match compiled.papers.len() {
+        1 => format!("1 paper written to {}\n", report::printable(&shown)),
+        more => format!("{more} papers written to {}\n", report::printable(&shown)),
+    };
+    if let Some(document) = compiled
+        .papers
+        .iter()
+        .find(|paper| paper.name.ends_with(".pdf"))
+    {
+        let path = folder.join(&document.name).display().to_string();
+        let _ = writeln!(words, "to read and print: {}", report::printable(&path));
     }
+    if !removed.is_empty() {
+        let _ = writeln!(
+            words,
+            "taken away, because this boat no longer makes them: {}",
+            removed.join(", ")
+        );
+    }
+    words
 }
 
 fn new(file: Option<&Path>) -> Result<u8, Trouble> {

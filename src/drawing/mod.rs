@@ -22,6 +22,7 @@ pub mod scene;
 mod selection;
 mod spool_bars;
 mod symbols;
+pub mod typeset;
 mod words;
 
 pub use crate::font;

@@ -212,6 +212,8 @@ pub enum SheetKind {
     Index,
     /// Something to work by at the bench, at exact size.
     Bench,
+    /// A page of a list.
+    List,
 }
 
 impl SheetKind {
@@ -223,6 +225,7 @@ impl SheetKind {
             Self::Wiring => "Circuit diagram",
             Self::Index => "Index of sheets",
             Self::Bench => "Bench sheet",
+            Self::List => "List",
         }
     }
 }

@@ -2,7 +2,9 @@
 //!
 //! A spreadsheet takes a cell that begins with `=`, `+`, `-`, `@`, a tab or a line end for a formula. The netlist
 //! may come from anybody, so such a text gets an apostrophe in front. Numbers of our own making stay bare.
+//! Characters that a viewer would obey are replaced as everywhere.
 
+use super::words::shown_text;
 use crate::schedule::{Cell, Table};
 use std::borrow::Cow;
 
@@ -35,7 +37,10 @@ pub fn table(table: &Table) -> String {
 /// A cell's text, with formulas disarmed.
 fn cell(cell: &Cell) -> Cow<'_, str> {
     match cell {
-        Cell::Text(text) => disarmed(text),
+        Cell::Text(text) => match shown_text(text) {
+            Cow::Borrowed(text) => disarmed(text),
+            Cow::Owned(text) => Cow::Owned(disarmed(&text).into_owned()),
+        },
         Cell::Number(number) => Cow::Borrowed(number),
         Cell::Empty => Cow::Borrowed(""),
     }
@@ -43,14 +48,27 @@ fn cell(cell: &Cell) -> Cow<'_, str> {
 
 /// Puts an apostrophe before what a spreadsheet would compute.
 ///
-/// The wide forms of the four signs are formulas in some East Asian settings.
+/// The wide forms of the four signs are formulas in some East Asian settings. A spreadsheet set to the semicolon
+/// begins a cell behind one within the text, so there it is looked for too.
 fn disarmed(text: &str) -> Cow<'_, str> {
-    match text.chars().next() {
-        Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n' | '＝' | '＋' | '－' | '＠') => {
-            Cow::Owned(format!("'{text}"))
-        }
-        _ => Cow::Borrowed(text),
+    let begins =
+        |at: usize| (at == 0 || text[..at].ends_with(';')) && begins_a_formula(&text[at..]);
+    if !text.char_indices().any(|(at, _)| begins(at)) {
+        return Cow::Borrowed(text);
     }
+    let mut out = String::with_capacity(text.len() + 2);
+    for (at, letter) in text.char_indices() {
+        if begins(at) {
+            out.push('\'');
+        }
+        out.push(letter);
+    }
+    Cow::Owned(out)
+}
+
+/// Whether a spreadsheet would take a text for a formula.
+pub(super) fn begins_a_formula(text: &str) -> bool {
+    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
 }
 
 #[cfg(test)]
@@ -75,15 +93,21 @@ mod tests {
                 ],
                 vec![Cell::text("@a"), Cell::text("+b"), Cell::text("\tc")],
                 vec![Cell::text("a=b"), Cell::text("a-b"), Cell::text(" =c")],
+                vec![
+                    Cell::text("a;=b;c"),
+                    Cell::text("a\u{202E}b"),
+                    Cell::text("\r=x"),
+                ],
             ],
         };
         assert_eq!(
             table(&sample),
             "wire,note,length_mm\r\n\
-             W1,\"red, \"\"thick\"\"\nsecond line\",-1.25\r\n\
+             W1,\"red, \"\"thick\"\" second line\",-1.25\r\n\
              \"'=HYPERLINK(\"\"x\"\")\",'-5,\r\n\
-             '@a,'+b,'\tc\r\n\
-             a=b,a-b, =c\r\n"
+             '@a,'+b, c\r\n\
+             a=b,a-b, =c\r\n\
+             a;'=b;c,a\u{FFFD}b, =x\r\n"
         );
     }
 

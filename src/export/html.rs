@@ -3,6 +3,7 @@
 //! The head stands in the table's heading, which every browser repeats on every page. Page numbers stand in the
 //! margin, where the browser can print them. Everything from the netlist is escaped.
 
+use super::words::shown;
 use crate::schedule::{Block, Column, ColumnKind, DEFERENCE, Field, Head, Orientation, Sheet};
 use crate::system::Paper;
 use std::fmt::Write;
@@ -21,7 +22,7 @@ pub fn sheet(head: &Head, sheet: &Sheet) -> String {
     page.text
 }
 
-/// Text with the five characters of markup escaped; control characters become spaces.
+/// Text with the five characters of markup escaped, and without what a viewer would obey.
 #[must_use]
 pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -31,13 +32,12 @@ pub fn escaped(text: &str) -> String {
 
 fn push_escaped(out: &mut String, text: &str) {
     for letter in text.chars() {
-        match letter {
+        match shown(letter) {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            control if control.is_control() => out.push(' '),
             other => out.push(other),
         }
     }

@@ -58,7 +58,7 @@ pub fn report(report: &Report<'_>) -> String {
 
 /// Writes tables, each as a list of records under its name, one record a line.
 #[must_use]
-pub fn tables(fingerprint: Fingerprint, tables: &[Table]) -> String {
+pub fn tables(fingerprint: Fingerprint, tables: &[&Table]) -> String {
     let cells: usize = tables
         .iter()
         .map(|table| table.rows.len() * table.columns.len())

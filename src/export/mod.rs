@@ -1,15 +1,26 @@
-//! Rows and findings as bytes: CSV, HTML, JSON. This room knows file formats and no electricity.
+//! Rows, drawings and findings as bytes: SVG, PDF, PNG, HTML, CSV, XLSX, Markdown, JSON. This room knows file formats
+//! and no electricity.
 
 pub mod csv;
+mod document;
 pub mod html;
 pub mod json;
+pub mod markdown;
+mod order;
 #[cfg(feature = "pdf")]
 pub mod pdf;
+#[cfg(feature = "png")]
+pub mod png;
 pub mod simulator;
 pub mod svg;
 pub mod words;
+#[cfg(feature = "xlsx")]
+pub mod xlsx;
 
-use crate::drawing;
+pub use document::{Part, document};
+pub use order::{DEFAULT_DPI, Form, Order, Unmade};
+
+use crate::drawing::BenchDrawing;
 use crate::schedule::{Head, Sheet, Table};
 
 /// A finished paper: a file name without any folder, and its content.
@@ -18,68 +29,121 @@ pub struct PaperFile {
     /// File name.
     pub name: String,
     /// Content.
-    pub text: String,
+    pub content: Vec<u8>,
+}
+
+impl PaperFile {
+    /// A paper.
+    #[must_use]
+    pub fn new(name: impl Into<String>, content: impl Into<Vec<u8>>) -> Self {
+        Self {
+            name: name.into(),
+            content: content.into(),
+        }
+    }
+
+    /// The content of a paper that is a text; none for pictures and the like.
+    #[must_use]
+    pub fn text(&self) -> Option<&str> {
+        std::str::from_utf8(&self.content).ok()
+    }
 }
 
 /// The findings for a program, as one paper.
 #[must_use]
 pub fn findings(report: &json::Report<'_>) -> PaperFile {
-    PaperFile {
-        name: "findings.json".to_owned(),
-        text: json::report(report),
+    PaperFile::new("findings.json", json::report(report))
+}
+
+/// Sheets of a drawing, each as one SVG: `schematic-01.svg`.
+#[must_use]
+pub fn drawings(drawing: &BenchDrawing) -> Vec<PaperFile> {
+    (1..)
+        .zip(&drawing.sheets)
+        .map(|(number, sheet)| {
+            let name = format!("{}-{number:02}.svg", drawing.stem);
+            PaperFile::new(name, svg::write(sheet))
+        })
+        .collect()
+}
+
+/// Sheets of a drawing, each as one picture: `schematic-01.png`; and those that could not be made.
+#[must_use]
+pub fn pictures(drawing: &BenchDrawing, dpi: u16) -> (Vec<PaperFile>, Vec<Unmade>) {
+    let (mut made, mut unmade) = (Vec::new(), Vec::new());
+    #[cfg(feature = "png")]
+    let pen = png::Pen::new(dpi);
+    for (number, sheet) in (1..).zip(&drawing.sheets) {
+        let name = format!("{}-{number:02}.png", drawing.stem);
+        #[cfg(feature = "png")]
+        let drawn = pen.draw(sheet).map_err(|error| error.to_string());
+        #[cfg(not(feature = "png"))]
+        let drawn: Result<Vec<u8>, String> = {
+            let _ = (sheet, dpi);
+            Err(left_out("png"))
+        };
+        match drawn {
+            Ok(content) => made.push(PaperFile::new(name, content)),
+            Err(why) => unmade.push(Unmade { paper: name, why }),
+        }
     }
-}
-
-/// Sheets of the schematic, each as one picture: `schematic-01.svg`.
-#[must_use]
-pub fn drawings(sheets: &[drawing::Sheet]) -> Vec<PaperFile> {
-    sheets
-        .iter()
-        .enumerate()
-        .map(|(index, sheet)| PaperFile {
-            name: format!("schematic-{:02}.svg", index + 1),
-            text: svg::write(sheet),
-        })
-        .collect()
-}
-
-/// Drawings of the bench, each sheet as one picture: `label-sheets-02.svg`.
-#[must_use]
-pub fn bench(drawings: &[drawing::BenchDrawing]) -> Vec<PaperFile> {
-    drawings
-        .iter()
-        .flat_map(|drawing| {
-            let sheets = drawing.sheets.iter().enumerate();
-            sheets.map(|(index, sheet)| PaperFile {
-                name: format!("{}-{:02}.svg", drawing.stem, index + 1),
-                text: svg::write(sheet),
-            })
-        })
-        .collect()
+    (made, unmade)
 }
 
 /// Each sheet of a boat as a page.
 #[must_use]
-pub fn pages(head: &Head, sheets: &[Sheet]) -> Vec<PaperFile> {
+pub fn pages(head: &Head, sheets: &[&Sheet]) -> Vec<PaperFile> {
     sheets
         .iter()
-        .map(|sheet| PaperFile {
-            name: format!("{}.html", sheet.stem),
-            text: html::sheet(head, sheet),
-        })
+        .map(|sheet| PaperFile::new(format!("{}.html", sheet.stem), html::sheet(head, sheet)))
         .collect()
 }
 
-/// Each table of a boat as CSV, and all of them together as JSON.
+/// Each table of a boat as CSV.
 #[must_use]
-pub fn tables(head: &Head, tables: &[Table]) -> Vec<PaperFile> {
-    let together = PaperFile {
-        name: "schedules.json".to_owned(),
-        text: json::tables(head.fingerprint, tables),
+pub fn tables(tables: &[&Table]) -> Vec<PaperFile> {
+    tables
+        .iter()
+        .map(|table| PaperFile::new(format!("{}.csv", table.stem), csv::table(table)))
+        .collect()
+}
+
+/// All tables of a boat as one JSON text.
+#[must_use]
+pub fn together(head: &Head, tables: &[&Table]) -> PaperFile {
+    PaperFile::new("schedules.json", json::tables(head.fingerprint, tables))
+}
+
+/// All lists of a boat as one Markdown text.
+#[must_use]
+pub fn lists(head: &Head, sheets: &[&Sheet]) -> PaperFile {
+    PaperFile::new("schedules.md", markdown::lists(head, sheets))
+}
+
+/// All tables of a boat in one workbook.
+///
+/// # Errors
+/// A limit of the format is passed, or this program was built without the writer.
+pub fn workbook(head: &Head, tables: &[&Table]) -> Result<PaperFile, Unmade> {
+    let name = "schedules.xlsx";
+    #[cfg(feature = "xlsx")]
+    let made = xlsx::workbook(head, tables);
+    #[cfg(not(feature = "xlsx"))]
+    let made: Result<Vec<u8>, String> = {
+        let _ = (head, tables);
+        Err(left_out("xlsx"))
     };
-    let single = tables.iter().map(|table| PaperFile {
-        name: format!("{}.csv", table.stem),
-        text: csv::table(table),
-    });
-    single.chain(std::iter::once(together)).collect()
+    match made {
+        Ok(content) => Ok(PaperFile::new(name, content)),
+        Err(why) => Err(Unmade {
+            paper: name.to_owned(),
+            why,
+        }),
+    }
+}
+
+/// Why a form is not there at all.
+#[must_use]
+pub fn left_out(feature: &str) -> String {
+    format!("this program was built without it; build it with `--features {feature}`")
 }

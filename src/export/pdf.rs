@@ -5,8 +5,8 @@
 //! is random, so the same sheets give the same bytes.
 
 use super::words::shown_text;
-use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Area, At, Form, Rgb, Shape, Sheet, Stroke};
+use crate::font;
 use krilla::annotation::{Annotation, LinkAnnotation, Target};
 use krilla::color::rgb;
 use krilla::destination::XyzDestination;

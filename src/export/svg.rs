@@ -3,6 +3,7 @@
 //! Elements carry what a reader, a test and the web page need: `data-wire`, `data-from`, `data-to`, `data-role`,
 //! `data-part`, `data-piece`, `data-zone`, `data-port`, `data-wire-label`, `data-zone-box`, `data-block`.
 
+use super::words::shown;
 use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Pole, Rgb, Role, Shape, Sheet};
 use std::fmt::Write;
@@ -244,6 +245,9 @@ impl Tag<'_> {
                 if *bold {
                     self.text("font-weight", "bold");
                 }
+                if let Some(colour) = shape.fill.filter(|colour| *colour != Rgb::BLACK) {
+                    self.colour("fill", Some(colour));
+                }
                 if let Role::WireLabel { number } = role {
                     self.text("data-wire-label", number);
                 }
@@ -334,16 +338,14 @@ fn number(out: &mut String, value: f64) {
     }
 }
 
-/// Adds a text with the characters replaced that XML keeps for itself; those it forbids become spaces.
+/// Adds a text with the characters replaced that XML keeps for itself, and without what a viewer would obey.
 fn escape(out: &mut String, text: &str) {
     for character in text.chars() {
-        match character {
+        match shown(character) {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
-            '\u{FFFE}' | '\u{FFFF}' => out.push(' '),
-            control if control.is_control() => out.push(' '),
             other => out.push(other),
         }
     }

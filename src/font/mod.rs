@@ -50,6 +50,12 @@ pub fn width(text: &str, size_mm: f64) -> f64 {
     shipped.max(plain) * size_mm
 }
 
+/// Width in mm of a text set in the shipped font, as the PDF sets it: no kerning, no ligatures.
+#[must_use]
+pub fn set_width(text: &str, size_mm: f64) -> f64 {
+    text.chars().map(advance_em).sum::<f64>() * size_mm
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

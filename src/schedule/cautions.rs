@@ -3,6 +3,37 @@
 use crate::system::{Chemistry, System};
 use crate::units::Volts;
 
+/// Cautions of the first page, for every boat: common practice, with 33 CFR 183 where it says so.
+pub const FRONT_CAUTIONS: &[&str] = &[
+    "These papers are the output of a calculation. They do not replace local law, the standard in force, the instructions of \
+     the makers or a licensed marine electrician. Where they differ, follow those. Rules for inspected, hired and passenger \
+     craft are stricter.",
+    "Disconnect first: shore lead out, chargers off, every battery switch off, then battery negative first, positive last; \
+     reconnect positive first, negative last. Tape or box every loose live lug. Take off rings and watches; insulate the \
+     shafts of spanners.",
+    "Reversed or wrongly linked batteries are a leading cause of battery fires. Photograph, mark the positives, measure \
+     polarity and the total of a string before the last lug.",
+    "Gasoline vapour: open up, run the blower, sniff; no sparks and no crimping heat. In spaces with gasoline engines, tanks \
+     or fittings only ignition-protected parts, unless isolated (33 CFR 183.410). Heat guns and soldering irons stay out. \
+     Liquefied gas likewise.",
+    "Batteries give off hydrogen while charging: ventilate. None above or below a fuel tank or fitting; held so that it moves \
+     less than 1 in (33 CFR 183.420). Wear eye protection.",
+    "Lithium: very high fault current, so use a fuse class that can break it. Charging sources and alternator must suit. The \
+     management may disconnect without warning. Never in parallel with lead-acid. A fire needs cooling and a way out. Follow \
+     the instructions of the pack and your insurer.",
+    "48 V and above passes 50 V on charge: treat it as hazardous; stricter wire and fuse rules apply.",
+    "Shore power and all AC are out of scope. Do not use these papers for them. Keep AC apart; AC and DC colours can be the \
+     same (black).",
+    "Hull, galvanic currents and bonding: only returns are checked here; bonding, lightning and corrosion protection are not \
+     designed. Never use a hull or a bonding conductor as a return. Positive leakage in bilge water destroys metal in days.",
+    "Never raise a fuse to stop it blowing: find the fault. Do not disable the automatic feed of a bilge pump on a moored boat.",
+    "Do not run the engine with its battery disconnected, and do not turn a battery switch through off while it runs.",
+    "First power-up: a lamp or a small fuse in place of the main one, somebody at the master switch, an extinguisher in \
+     reach, hatches open.",
+    "Cables, motors and heaters can be hot, and so can a fuse that carries its full rating.",
+    "Assumed values are marked *; a blank is not a zero.",
+];
+
 /// Nominal voltage from which a bank passes 50 V on charge.
 const HIGH_BANK: Volts = Volts(48.0);
 

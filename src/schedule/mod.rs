@@ -24,6 +24,7 @@ mod truth_table;
 mod ways;
 
 pub use budget::{bank_table, budget_sheet, budget_table};
+pub use cautions::FRONT_CAUTIONS;
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};

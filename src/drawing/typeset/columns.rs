@@ -1,0 +1,172 @@
+//! How wide the columns of a list are, and how large its lettering: by what stands in them.
+
+use super::lines::{at_most, longest_word, wrapped};
+use crate::font;
+use crate::schedule::{Block, Column, ColumnKind, Field, Sheet};
+
+/// Sizes of lettering that are tried, in mm: the first has capitals of 2.5 mm, the last of 1.85 mm.
+const SIZES: [f64; 4] = [3.5, 3.2, 2.9, 2.6];
+
+/// Figures that the hand works to are so much larger.
+const STRONG: f64 = 1.2;
+
+/// Space between a cell's text and its lines, in mm.
+pub(super) const PAD: f64 = 0.8;
+
+/// Side of a tick box in mm.
+pub(super) const TICK: f64 = 4.5;
+
+/// Least height of a cell that is written into, in mm.
+const TO_WRITE: f64 = 8.0;
+
+/// Most lines of a cell; the whole text stands in the table for machines.
+const MOST_LINES: usize = 16;
+
+/// Share of the paper that a single word may claim.
+const WORD_SHARE: f64 = 0.2;
+
+/// The columns of a sheet on its paper.
+#[derive(Clone, Debug)]
+pub(super) struct Columns {
+    /// Size of the lettering in mm.
+    pub size: f64,
+    /// Widths in mm, with their sum the width of the table.
+    pub widths: Vec<f64>,
+}
+
+/// One cell as it is set.
+#[derive(Clone, Debug)]
+pub(super) struct Set {
+    pub lines: Vec<String>,
+    pub size: f64,
+    pub strong: bool,
+    pub tick: bool,
+    /// A line to write on, after the words.
+    pub blank: bool,
+}
+
+impl Set {
+    /// Height in mm with the space around it.
+    pub(super) fn height(&self) -> f64 {
+        let text = self.lines.len() as f64 * pitch(self.size) + 2.0 * PAD;
+        match (self.tick, self.blank) {
+            (true, _) => TICK + 2.0 * PAD,
+            (false, true) if self.lines.iter().all(String::is_empty) => TO_WRITE,
+            (false, true) => text + TO_WRITE - 2.0 * PAD,
+            (false, false) => text,
+        }
+    }
+}
+
+/// From line to line, in mm.
+pub(super) fn pitch(size: f64) -> f64 {
+    1.25 * size
+}
+
+impl Columns {
+    /// Chooses the largest lettering in which no word has to be broken, and gives every column the room of its words.
+    pub(super) fn new(sheet: &Sheet, width: f64) -> Self {
+        let mut needs = vec![[0.0_f64; SIZES.len()]; sheet.columns.len()];
+        for (column, need) in sheet.columns.iter().zip(&mut needs) {
+            widen(need, width, |size| longest_word(column.heading, size));
+        }
+        for row in sheet.blocks.iter().flat_map(|block: &Block| &block.rows) {
+            for ((field, column), need) in row.iter().zip(&sheet.columns).zip(&mut needs) {
+                widen(need, width, |size| least(field, column.kind, size));
+            }
+        }
+        for (index, &size) in SIZES.iter().enumerate() {
+            let least: Vec<f64> = needs.iter().map(|need| need[index]).collect();
+            if least.iter().sum::<f64>() <= width {
+                return Self {
+                    size,
+                    widths: shared(&sheet.columns, &least, width),
+                };
+            }
+        }
+        // Too many columns for any lettering: words are broken, each column giving way alike.
+        let size = SIZES[SIZES.len() - 1];
+        let all: f64 = needs.iter().map(|need| need[SIZES.len() - 1]).sum();
+        Self {
+            size,
+            widths: needs
+                .iter()
+                .map(|need| need[SIZES.len() - 1] * width / all)
+                .collect(),
+        }
+    }
+
+    /// Sets one cell.
+    pub(super) fn set(&self, index: usize, field: &Field) -> Set {
+        let width = self.widths[index] - 2.0 * PAD;
+        let (size, strong) = match field {
+            Field::Strong(_) => (self.size * STRONG, true),
+            _ => (self.size, false),
+        };
+        let wrap = |text: &str| wrapped(text, size, width);
+        let lines = match field {
+            Field::Tick => Vec::new(),
+            Field::Text(text) | Field::Strong(text) | Field::Blank(text) => wrap(text),
+            Field::Lines(lines) => lines.iter().flat_map(|line| wrap(line)).collect(),
+        };
+        Set {
+            lines: at_most(lines, MOST_LINES, size, width),
+            size,
+            strong,
+            tick: matches!(field, Field::Tick),
+            blank: matches!(field, Field::Blank(_)),
+        }
+    }
+}
+
+/// Raises the least widths of a column, one for each size.
+fn widen(need: &mut [f64; SIZES.len()], paper: f64, least: impl Fn(f64) -> f64) {
+    // Widths are in proportion to the size, so one measuring does for all.
+    let unit = least(1.0);
+    for (need, size) in need.iter_mut().zip(SIZES) {
+        *need = need.max((unit * size).min(paper * WORD_SHARE) + 2.0 * PAD);
+    }
+}
+
+/// Width in mm under which a cell would have a word broken, or a figure parted from its unit.
+fn least(field: &Field, kind: ColumnKind, size: f64) -> f64 {
+    let line = |text: &str, size: f64| match kind {
+        ColumnKind::Figure => font::set_width(text, size),
+        ColumnKind::Text | ColumnKind::Tick => longest_word(text, size),
+    };
+    match field {
+        // The box has its own size, whatever the lettering; the smallest lettering decides.
+        Field::Tick => TICK / SIZES[SIZES.len() - 1] * size,
+        Field::Strong(text) => font::set_width(text, size * STRONG),
+        Field::Text(text) | Field::Blank(text) => line(text, size),
+        Field::Lines(lines) => lines
+            .iter()
+            .map(|text| line(text, size))
+            .fold(0.0, f64::max),
+    }
+}
+
+/// The width of the paper by the shares of the columns, none under its least.
+fn shared(columns: &[Column], least: &[f64], width: f64) -> Vec<f64> {
+    let all: f64 = columns.iter().map(|column| column.width_mm).sum();
+    let wanted: Vec<f64> = columns
+        .iter()
+        .zip(least)
+        .map(|(column, &least)| (column.width_mm * width / all).max(least))
+        .collect();
+    // What the narrow ones got too much is taken from those with room to spare, in proportion to it.
+    let over = wanted.iter().sum::<f64>() - width;
+    let spare: f64 = wanted
+        .iter()
+        .zip(least)
+        .map(|(wanted, least)| wanted - least)
+        .sum();
+    if over <= 0.0 || spare <= 0.0 {
+        return wanted;
+    }
+    wanted
+        .iter()
+        .zip(least)
+        .map(|(wanted, least)| wanted - (wanted - least) * over / spare)
+        .collect()
+}

@@ -1,0 +1,106 @@
+//! All papers of a boat as one PDF: front page, contents with page numbers, drawings, lists.
+
+use super::{PaperFile, Unmade};
+use crate::drawing::{self, BenchDrawing, typeset};
+use crate::schedule::{Head, Sheet};
+
+/// File name of the document.
+const NAME: &str = "papers.pdf";
+
+/// One chapter of the document.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Title in the contents and the bookmarks.
+    pub title: String,
+    /// Its pages.
+    pub sheets: Vec<drawing::Sheet>,
+}
+
+/// Writes the document; none where there is nothing to put into it.
+///
+/// # Errors
+/// A sheet is larger than a PDF can be, or this program was built without the writer.
+pub fn document(
+    head: &Head,
+    drawings: &[BenchDrawing],
+    lists: &[&Sheet],
+) -> Result<Option<PaperFile>, Unmade> {
+    let mut parts: Vec<Part> = drawings
+        .iter()
+        .map(|drawing| Part {
+            title: drawing.title.to_owned(),
+            sheets: drawing.sheets.clone(),
+        })
+        .collect();
+    parts.extend(lists.iter().map(|list| Part {
+        title: list.title.to_owned(),
+        sheets: typeset::pages(head, list),
+    }));
+    parts.retain(|part| !part.sheets.is_empty());
+    if parts.is_empty() {
+        return Ok(None);
+    }
+    write(head, parts)
+        .map(|content| Some(PaperFile::new(NAME, content)))
+        .map_err(|why| Unmade {
+            paper: NAME.to_owned(),
+            why,
+        })
+}
+
+#[cfg(not(feature = "pdf"))]
+fn write(_head: &Head, _parts: Vec<Part>) -> Result<Vec<u8>, String> {
+    Err(super::left_out("pdf"))
+}
+
+#[cfg(feature = "pdf")]
+fn write(head: &Head, mut parts: Vec<Part>) -> Result<Vec<u8>, String> {
+    use super::pdf::{Chapter, Document, Link, write_document};
+
+    let entries: Vec<typeset::Entry> = parts
+        .iter()
+        .map(|part| typeset::Entry {
+            title: part.title.clone(),
+            pages: part.sheets.len(),
+        })
+        .collect();
+    let front = typeset::front(head, &entries);
+    let links: Vec<Link> = front
+        .places
+        .iter()
+        .map(|place| Link {
+            page: place.page,
+            area: place.area,
+            target: place.leads_to,
+        })
+        .collect();
+    parts.insert(
+        0,
+        Part {
+            title: typeset::FRONT.to_owned(),
+            sheets: front.sheets,
+        },
+    );
+    let count = parts.iter().map(|part| part.sheets.len()).sum();
+    let pages = parts.iter_mut().flat_map(|part| &mut part.sheets);
+    for (number, sheet) in (1..).zip(pages) {
+        typeset::number(sheet, number, count);
+    }
+    let document = Document {
+        title: format!("Papers of {}", head.boat),
+        subject: format!(
+            "Wiring of {}, revision {}, netlist {}",
+            head.boat, head.revision, head.fingerprint
+        ),
+        author: head.creator.clone(),
+        chapters: parts
+            .iter()
+            .map(|part| Chapter {
+                title: part.title.clone(),
+                sheets: &part.sheets,
+            })
+            .collect(),
+        links,
+    };
+    write_document(&document).map_err(|error| error.to_string())
+}

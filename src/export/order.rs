@@ -1,0 +1,121 @@
+//! Which papers are wanted, in which forms.
+
+use thiserror::Error;
+
+/// A form that papers come in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Form {
+    /// All papers in one PDF.
+    Pdf,
+    /// Drawings as SVG, a file a sheet.
+    Svg,
+    /// Drawings as PNG, a file a sheet.
+    Png,
+    /// Lists as HTML pages to print.
+    Html,
+    /// Tables as CSV.
+    Csv,
+    /// Findings and all tables as JSON.
+    Json,
+    /// All lists in one Markdown text.
+    Markdown,
+    /// All tables in one workbook.
+    Xlsx,
+}
+
+impl Form {
+    /// All forms, with the name of each.
+    pub const ALL: [(Self, &'static str); 8] = [
+        (Self::Pdf, "pdf"),
+        (Self::Svg, "svg"),
+        (Self::Png, "png"),
+        (Self::Html, "html"),
+        (Self::Csv, "csv"),
+        (Self::Json, "json"),
+        (Self::Markdown, "markdown"),
+        (Self::Xlsx, "xlsx"),
+    ];
+
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        Self::ALL
+            .iter()
+            .find(|(form, _)| *form == self)
+            .map_or("", |(_, name)| name)
+    }
+
+    /// Whether this program was built with its writer.
+    #[must_use]
+    pub const fn is_built_in(self) -> bool {
+        match self {
+            Self::Pdf => cfg!(feature = "pdf"),
+            Self::Png => cfg!(feature = "png"),
+            Self::Xlsx => cfg!(feature = "xlsx"),
+            Self::Svg | Self::Html | Self::Csv | Self::Json | Self::Markdown => true,
+        }
+    }
+}
+
+/// What is to be made of a boat.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Order {
+    /// Forms.
+    pub forms: Vec<Form>,
+    /// Papers by their file name without ending; all when empty.
+    pub only: Vec<String>,
+    /// Pixels to the inch of PNG pictures.
+    pub dpi: u16,
+}
+
+/// Pixels to the inch of PNG pictures unless asked otherwise.
+pub const DEFAULT_DPI: u16 = 150;
+
+impl Default for Order {
+    /// Every paper, as files that need no heavy writer.
+    fn default() -> Self {
+        Self {
+            forms: vec![Form::Svg, Form::Html, Form::Csv, Form::Json],
+            only: Vec::new(),
+            dpi: DEFAULT_DPI,
+        }
+    }
+}
+
+impl Order {
+    /// Whether papers of a form are wanted.
+    #[must_use]
+    pub fn has(&self, form: Form) -> bool {
+        self.forms.contains(&form)
+    }
+
+    /// Whether a form is wanted that drawings go into.
+    #[must_use]
+    pub fn is_drawn(&self) -> bool {
+        [Form::Svg, Form::Png, Form::Pdf]
+            .iter()
+            .any(|form| self.has(*form))
+    }
+
+    /// Whether a paper is wanted, by its file name without ending.
+    #[must_use]
+    pub fn wants(&self, stem: &str) -> bool {
+        self.only.is_empty() || self.only.iter().any(|name| name == stem)
+    }
+
+    /// Whether something is left out that is made by default.
+    #[must_use]
+    pub fn is_part(&self) -> bool {
+        !self.only.is_empty() || Self::default().forms.iter().any(|form| !self.has(*form))
+    }
+}
+
+/// A paper that was wanted and could not be made.
+#[derive(Clone, Debug, Error, PartialEq, Eq)]
+#[error("{paper} was not made: {why}")]
+pub struct Unmade {
+    /// File name.
+    pub paper: String,
+    /// Why, and what helps.
+    pub why: String,
+}
