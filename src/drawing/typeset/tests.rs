@@ -88,7 +88,7 @@ fn inside(pages: &[Drawn]) {
                         Anchor::Middle => at.0 - width / 2.0,
                         Anchor::End => at.0 - width,
                     };
-                    (left, left + width, at.1 - size, at.1)
+                    (left, left + width, at.1 - 0.72 * size, at.1)
                 }
                 form => {
                     let Some(area) = form.area() else { continue };
