@@ -7,6 +7,7 @@ use super::words::shown;
 use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Pole, Rgb, Role, Shape, Sheet};
 use std::fmt::Write;
+use std::sync::LazyLock;
 use svg::node::element;
 use svg::node::{Blob, Node};
 
@@ -67,11 +68,15 @@ pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
 /// The rule that makes the shipped font known to a page.
 #[must_use]
 pub fn font_face() -> String {
-    format!(
-        "@font-face{{font-family:'{}';src:url(data:font/ttf;base64,{}) format('truetype')}}",
-        font::FAMILY,
-        base64(font::FILE)
-    )
+    // Every sheet of every paper carries it, and it is always the same.
+    static RULE: LazyLock<String> = LazyLock::new(|| {
+        format!(
+            "@font-face{{font-family:'{}';src:url(data:font/ttf;base64,{}) format('truetype')}}",
+            font::FAMILY,
+            base64(font::FILE)
+        )
+    });
+    RULE.clone()
 }
 
 /// Writes one element after the other.

@@ -651,7 +651,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
         blocks,
         strips: labels
             .iter()
-            .filter(|label| label.quantity > 0)
+            .filter(|label| label.quantity > 0 && is_on_paper(label, &stocks))
             .map(|label| Strip {
                 caption: format!(
                     "{} {}",
@@ -802,13 +802,16 @@ pub(super) fn stock_needed(labels: &[Label], stocks: &[LabelStock]) -> Vec<Strin
     words
 }
 
+/// Whether a label is printed on plain paper.
+fn is_on_paper(label: &Label, stocks: &[LabelStock]) -> bool {
+    (label.printing.as_ref()).is_ok_and(|printing| stocks[printing.stock].kind == LabelKind::Strip)
+}
+
 /// Clear sleeve over labels of paper, by bore: thin before thick, without shrinkage.
 pub(super) fn clear_sleeve(labels: &[Label], stocks: &[LabelStock]) -> Vec<(LabelSleeve, Metres)> {
     let mut lengths: Vec<(LabelSleeve, Metres)> = Vec::new();
     for label in labels.iter().filter(|label| label.quantity > 0) {
-        let on_paper = (label.printing.as_ref())
-            .is_ok_and(|printing| stocks[printing.stock].kind == LabelKind::Strip);
-        let Some(sleeve) = label.sleeve.filter(|_| on_paper) else {
+        let Some(sleeve) = label.sleeve.filter(|_| is_on_paper(label, stocks)) else {
             continue;
         };
         let length = label.length * label.quantity as f64;
