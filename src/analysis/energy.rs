@@ -4,13 +4,14 @@
 //! capacity by chemistry and the worst Peukert exponent of its kind, and never credits a slow discharge with more than
 //! the rated capacity. A bank's own discharge, its age and the cold are not known to a netlist and are not counted.
 
+use super::currents::most_closed;
 use super::readings::{Feed, Feeds, reached, reached_by_banks};
 use super::solve::{self, Options, Reading, Room, SolveError, State, Voltage};
 use super::states::ends;
-use crate::standards::{self, Chemistry, constants};
+use crate::standards::{self, Basis, Chemistry, constants};
 use crate::system::{
-    Bank, BankId, GearKind, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, ScenarioId, SourceId,
-    SourceKind, System,
+    Bank, BankId, GearKind, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, ScenarioId,
+    Service, SourceId, SourceKind, System,
 };
 use crate::units::{AmpHours, Amps, Hours, Volts};
 
@@ -113,6 +114,28 @@ impl BankEnergy {
         })
     }
 
+    /// The steady current at which the usable share of a bank charged to `charge` per cent ends after just so long.
+    ///
+    /// None without a capacity, and zero where nothing is left to use.
+    #[must_use]
+    pub fn current_for(&self, hours: Hours, charge: f64) -> Option<Amps> {
+        let capacity = self.capacity?;
+        let left = self.left(charge);
+        if hours.0 <= 0.0 {
+            return None;
+        }
+        // Both bounds of `endurance`, each solved for its current.
+        let by_law = capacity.0 / self.hour_rate.0
+            * (self.hour_rate.0 * left / hours.0).powf(1.0 / self.exponent);
+        let plain = capacity.0 * left / hours.0;
+        Some(Amps(by_law.min(plain)))
+    }
+
+    /// Share of the capacity that may still be used from a state of charge in per cent on.
+    fn left(&self, charge: f64) -> f64 {
+        (self.usable_share - (1.0 - charge / 100.0)).max(0.0)
+    }
+
     /// Days that the usable share lasts at the use of a day, unrounded.
     #[must_use]
     pub fn days(&self) -> Option<f64> {
@@ -135,8 +158,11 @@ pub struct ScenarioBank {
     pub bank: BankId,
     /// Current out of it; negative while it is charged.
     pub current: Amps,
-    /// Charge out of it over the scenario; none where the scenario gives no hours.
+    /// Charge out of it over the scenario, negative while it is charged and no more than it lacks; none where the
+    /// scenario gives no hours.
     pub charge: Option<AmpHours>,
+    /// How long it takes until it is full at this current; none unless it is charged and gives its capacity.
+    pub full_after: Option<Hours>,
     /// How long what is usable lasts from the scenario's state of charge on.
     pub endurance: Option<Hours>,
 }
@@ -153,7 +179,7 @@ pub struct ScenarioEnergy {
 }
 
 /// What cranking leaves of a battery's voltage.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Cranking {
     /// The starter.
     pub load: LoadId,
@@ -163,6 +189,44 @@ pub struct Cranking {
     pub at_battery: Volts,
     /// Voltage at the starter.
     pub at_starter: Volts,
+    /// What electronic loads get meanwhile, each in the state in which it gets least, in the order of the file.
+    pub dips: Vec<Dip>,
+}
+
+/// What an electronic load gets while a starter cranks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dip {
+    /// The load.
+    pub load: LoadId,
+    /// The scenario; none for all electronics on, switches as they normally stand, full batteries.
+    pub scenario: Option<ScenarioId>,
+    /// Voltage at it with the starter at rest.
+    pub before: Volts,
+    /// Voltage at it while the starter cranks.
+    pub cranking: Volts,
+}
+
+impl Dip {
+    /// A few words for the state: `in scenario starting`.
+    #[must_use]
+    pub fn words(&self, system: &System) -> String {
+        match self.scenario {
+            Some(scenario) => format!("in scenario {}", system.scenarios[scenario.index()].name),
+            None => "with all electronics on and full batteries".to_owned(),
+        }
+    }
+}
+
+/// The least voltage that a load works at: its maker's figure, else the general range, with its authority.
+#[must_use]
+pub fn least_voltage(load: &Load) -> (Volts, Option<Basis>) {
+    match load.min_voltage {
+        Some(given) => (given.value, None),
+        None => {
+            let (share, basis) = constants::electronics_least_share();
+            (load.nominal.value * share, Some(basis))
+        }
+    }
 }
 
 /// The energy of the whole boat.
@@ -172,6 +236,8 @@ pub struct Energy {
     banks: Vec<BankEnergy>,
     /// Every starter that a bank feeds and whose current and cables are given.
     pub cranking: Vec<Cranking>,
+    /// Every declared scenario, in the order of the file.
+    pub scenarios: Vec<ScenarioEnergy>,
 }
 
 impl Energy {
@@ -209,6 +275,9 @@ impl Energy {
         recharge(system, &mut banks);
         Self {
             cranking: cranking(system, feeds),
+            scenarios: (0..system.scenarios.len())
+                .map(|index| scenario(system, &banks, ScenarioId::at(index)))
+                .collect(),
             loads,
             banks,
         }
@@ -220,12 +289,34 @@ impl Energy {
         &self.loads[load.index()]
     }
 
-    /// Solves every scenario for what it takes from the banks.
+    /// What all scenarios together, each once, take out of a bank and put into it; none where one gives no hours.
+    ///
+    /// Scenarios that only crank, and those in which the bank rests, need no hours.
     #[must_use]
-    pub fn scenarios(&self, system: &System) -> Vec<ScenarioEnergy> {
-        (0..system.scenarios.len())
-            .map(|index| scenario(system, &self.banks, ScenarioId::at(index)))
-            .collect()
+    pub fn balance(&self, bank: BankId) -> Option<(AmpHours, AmpHours)> {
+        let (mut out, mut into) = (AmpHours(0.0), AmpHours(0.0));
+        let mut timed = 0;
+        for scenario in &self.scenarios {
+            let (Some(_), Ok(banks)) = (scenario.hours, &scenario.banks) else {
+                continue;
+            };
+            for entry in banks.iter().filter(|entry| entry.bank == bank) {
+                let charge = entry.charge?;
+                timed += 1;
+                if charge.0 >= 0.0 {
+                    out = out + charge;
+                } else {
+                    into = into + charge.abs();
+                }
+            }
+        }
+        (timed > 0).then_some((out, into))
+    }
+
+    /// Charge that has to be put back into a bank for each that was taken out.
+    #[must_use]
+    pub fn charge_return(&self, system: &System, bank: BankId) -> f64 {
+        charge_return(system, &system.banks[bank.index()])
     }
 
     /// Energy of a bank.
@@ -429,16 +520,7 @@ fn recharge(system: &System, banks: &mut [BankEnergy]) {
             {
                 continue;
             }
-            let lithium = bank.strings.iter().flatten().any(|battery| {
-                system.sources[battery.index()]
-                    .chemistry
-                    .is_some_and(|given| given.value == Chemistry::LithiumIronPhosphate)
-            });
-            let (factor, _) = if lithium {
-                constants::charge_return_lithium()
-            } else {
-                constants::charge_return_lead()
-            };
+            let factor = charge_return(system, bank);
             let current = source.current.map(|given| given.value);
             let hours = |charge: AmpHours| {
                 let current = current.filter(|current| current.0 > 0.0)?;
@@ -452,6 +534,21 @@ fn recharge(system: &System, banks: &mut [BankEnergy]) {
             });
         }
     }
+}
+
+/// Charge put back into a bank over charge taken out.
+fn charge_return(system: &System, bank: &Bank) -> f64 {
+    let lithium = bank.strings.iter().flatten().any(|battery| {
+        system.sources[battery.index()]
+            .chemistry
+            .is_some_and(|given| given.value == Chemistry::LithiumIronPhosphate)
+    });
+    let (factor, _) = if lithium {
+        constants::charge_return_lithium()
+    } else {
+        constants::charge_return_lead()
+    };
+    factor
 }
 
 /// Highest posts of the strings of a bank.
@@ -495,15 +592,24 @@ fn scenario(system: &System, banks: &[BankEnergy], id: ScenarioId) -> ScenarioEn
                     .map(|source| -solution.current(system.sources[source.index()].link))
                     .sum();
                 let energy = &banks[index];
-                let left = (energy.usable_share - (1.0 - charge / 100.0)).max(0.0);
+                let left = energy.left(charge);
                 let endurance = (energy.usable_share > 0.0)
                     .then(|| energy.endurance(current))
                     .flatten()
                     .map(|hours| hours * (left / energy.usable_share));
+                let lacks = energy
+                    .capacity
+                    .map(|capacity| capacity * ((1.0 - charge / 100.0) * charge_return(system, bank)));
+                let full_after = lacks
+                    .filter(|_| current.0 < 0.0)
+                    .map(|lacks| Hours(lacks.0 / -current.0));
                 ScenarioBank {
                     bank: BankId::at(index),
                     current,
-                    charge: hours.map(|hours| current * hours),
+                    charge: hours.map(|hours| {
+                        current * full_after.map_or(hours, |full_after| full_after.min(hours))
+                    }),
+                    full_after,
                     endurance,
                 }
             })
@@ -518,7 +624,7 @@ fn scenario(system: &System, banks: &[BankEnergy], id: ScenarioId) -> ScenarioEn
 
 fn cranking(system: &System, feeds: &Feeds) -> Vec<Cranking> {
     let mut room = Room::new(system);
-    let mut all = Vec::new();
+    let mut all: Vec<Cranking> = Vec::new();
     for (index, load) in system.loads.iter().enumerate() {
         if load.kind != LoadKind::Starter {
             continue;
@@ -553,10 +659,86 @@ fn cranking(system: &System, feeds: &Feeds) -> Vec<Cranking> {
                 bank: feed.bank,
                 at_battery,
                 at_starter,
+                dips: if all.len() < MAX_STARTERS {
+                    dips(system, feed, &state)
+                } else {
+                    Vec::new()
+                },
             });
         }
     }
     all
+}
+
+/// Starters whose dips are looked for; each costs some solutions of the whole boat.
+const MAX_STARTERS: usize = 8;
+/// Scenarios of one starter in which its dips are looked for.
+const MAX_STARTS: usize = 16;
+
+/// What electronic loads get while one starter cranks.
+fn dips(system: &System, feed: &Feed, alone: &State) -> Vec<Dip> {
+    let starter = feed.load;
+    let electronic =
+        |load: &Load| load.kind == LoadKind::Electronics || load.service == Service::Electronics;
+    let mut states: Vec<(Option<ScenarioId>, State)> = (0..system.scenarios.len())
+        .map(ScenarioId::at)
+        .filter(|id| system.scenarios[id.index()].on.contains(&starter))
+        .take(MAX_STARTS)
+        .map(|id| (Some(id), State::scenario(system, id)))
+        .collect();
+    if states.is_empty() {
+        let mut state = State::normal(system);
+        let closed = most_closed(system);
+        for (index, gear) in system.gears.iter().enumerate() {
+            if !matches!(gear.kind, GearKind::BatterySwitch | GearKind::Combiner) {
+                state.positions[index] = closed[index];
+            }
+        }
+        for &(gear, _) in &feed.moved {
+            state.positions[gear.index()] = alone.positions[gear.index()];
+        }
+        for (on, load) in state.on.iter_mut().zip(&system.loads) {
+            *on = electronic(load);
+        }
+        state.on[starter.index()] = true;
+        states.push((None, state));
+    }
+    let mut worst: Vec<Option<Dip>> = vec![None; system.loads.len()];
+    for (scenario, mut state) in states {
+        let charge = scenario
+            .and_then(|id| system.scenarios[id.index()].state_of_charge)
+            .map_or(100.0, |given| given.value);
+        let options = Options {
+            voltage: Voltage::AtRest(charge),
+            ..Options::PHYSICAL
+        };
+        let Ok(cranking) = solve::solve(system, &state, options) else {
+            continue;
+        };
+        state.on[starter.index()] = false;
+        let Ok(before) = solve::solve(system, &state, options) else {
+            continue;
+        };
+        for (index, load) in system.loads.iter().enumerate() {
+            let fed = |solution: &solve::Solution| solution.loads[index] == solve::Running::Fed;
+            if !electronic(load) || !fed(&cranking) || !fed(&before) {
+                continue;
+            }
+            let at = |solution: &solve::Solution| solution.across(system, load.link);
+            let Some((before, cranking)) = at(&before).zip(at(&cranking)) else {
+                continue;
+            };
+            if worst[index].is_none_or(|known| cranking < known.cranking) {
+                worst[index] = Some(Dip {
+                    load: LoadId::at(index),
+                    scenario,
+                    before,
+                    cranking,
+                });
+            }
+        }
+    }
+    worst.into_iter().flatten().collect()
 }
 
 #[cfg(test)]
@@ -726,6 +908,40 @@ mod tests {
         // 220 A from 12.6 V behind 5.4 V / 700 A.
         near(cranking.at_battery.0, 12.6 - 220.0 * 5.4 / 700.0, 1e-3);
         assert!(cranking.at_starter < cranking.at_battery);
+        // The house side has a battery of its own: it feels the starter in the cable that both negatives share.
+        assert!(!cranking.dips.is_empty());
+        for dip in &cranking.dips {
+            let fall = dip.before.0 - dip.cranking.0;
+            // The combiner's own electronics hang on the start battery.
+            let on_start = dip.load == load(&system, "bank-combiner.standby");
+            assert_eq!(fall > 1.0, on_start, "{dip:?}");
+            assert!(on_start || (0.0..0.05).contains(&fall), "{dip:?}");
+        }
+        // On combine both batteries crank, and the instruments with them.
+        let text = MARSH.to_owned()
+            + "\nscenarios:\n  start: {on: [starter, engine-gauges], positions: {battery-switch: combine}}\n";
+        let system = boat(&text);
+        let energy = self::energy(&system);
+        let [dip] = energy.cranking[0].dips.as_slice() else {
+            panic!("one instrument is on")
+        };
+        assert!(dip.before.0 - dip.cranking.0 > 0.5, "{dip:?}");
+        let gauges = &system.loads[dip.load.index()];
+        near(least_voltage(gauges).0.0, 10.5, 1e-9);
+    }
+
+    #[test]
+    fn the_current_that_empties_a_bank_in_a_given_time() {
+        let system = boat(MARSH);
+        let energy = energy(&system);
+        let house = energy.bank(bank(&system, "house"));
+        for (hours, charge) in [(2.0, 100.0), (5.0, 80.0), (60.0, 100.0), (300.0, 90.0)] {
+            let current = house.current_for(Hours(hours), charge).expect("given");
+            let left = (house.usable_share - (1.0 - charge / 100.0)) / house.usable_share;
+            let lasts = house.endurance(current).expect("given") * left;
+            near(lasts.0, hours, 1e-9 * hours);
+        }
+        near(house.current_for(Hours(5.0), 40.0).expect("given").0, 0.0, 1e-12);
     }
 
     #[test]
@@ -736,7 +952,7 @@ mod tests {
         );
         let system = boat(&text);
         let energy = energy(&system);
-        let scenarios = energy.scenarios(&system);
+        let scenarios = &energy.scenarios;
         let evening = scenarios[0].banks.as_ref().expect("solvable");
         let house = &evening[bank(&system, "house").index()];
         // The lights take 1.5 A, the stereo 72 W at what reaches it.
@@ -756,6 +972,18 @@ mod tests {
         let house = &charging[bank(&system, "house").index()];
         near(house.current.0, -10.0, 1e-6);
         assert_eq!(house.endurance, None);
+        // A full battery takes in nothing that counts.
+        near(house.charge.expect("hours are given").0, 0.0, 1e-9);
+        // From 80 %: 21 Ah are lacking, 24.15 Ah have to go in, 2.415 h at 10 A.
+        let text = format!(
+            "{MARSH}\nscenarios:\n  charging: {{charging: [shore-charger.2], hours: 5 h, state-of-charge: 80 %}}\n"
+        );
+        let system = boat(&text);
+        let energy = self::energy(&system);
+        let banks = energy.scenarios[0].banks.as_ref().expect("solvable");
+        let house = &banks[bank(&system, "house").index()];
+        near(house.full_after.expect("given").0, 2.415, 1e-6);
+        near(house.charge.expect("hours are given").0, -24.15, 1e-5);
     }
 
     #[test]

@@ -7,6 +7,7 @@ use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::Facts;
 use crate::analysis::energy::{
     BankEnergy, Cranking, Layup, LoadEnergy, Missing, Recharge, ScenarioBank, ScenarioEnergy,
+    least_voltage,
 };
 use crate::system::{BankId, Load, LoadId, System};
 use crate::units::{
@@ -134,15 +135,19 @@ pub fn budget_sheet(facts: &Facts<'_>) -> Sheet {
             ..Block::default()
         });
     }
-    let scenarios = facts.energy.scenarios(system);
+    let scenarios = &facts.energy.scenarios;
     if !scenarios.is_empty() {
+        let mut totals: Vec<String> = scenarios
+            .iter()
+            .flat_map(|scenario| scenario_lines(system, scenario))
+            .collect();
+        totals.extend((0..system.banks.len()).filter_map(|bank| {
+            balance_line(facts, BankId::at(bank))
+        }));
         blocks.push(Block {
             title: "Scenarios".to_owned(),
             detail: "Currents as solved, with contacts, cables and loads as they behave".to_owned(),
-            totals: scenarios
-                .iter()
-                .flat_map(|scenario| scenario_lines(system, scenario))
-                .collect(),
+            totals,
             ..Block::default()
         });
     }
@@ -153,7 +158,7 @@ pub fn budget_sheet(facts: &Facts<'_>) -> Sheet {
                 .energy
                 .cranking
                 .iter()
-                .map(|cranking| cranking_line(system, cranking))
+                .flat_map(|cranking| cranking_lines(system, cranking))
                 .collect(),
             ..Block::default()
         });
@@ -389,6 +394,9 @@ fn scenario_bank(system: &System, bank: &ScenarioBank) -> String {
         if let Some(taken) = bank.charge {
             let _ = write!(line, ", {}", charge(taken));
         }
+        if let Some(full) = bank.full_after {
+            let _ = write!(line, "; at this current full after {} at the least", time_words(full));
+        }
         return line;
     }
     let mut line = format!("bank {name} gives {}", small_amps(bank.current));
@@ -398,22 +406,199 @@ fn scenario_bank(system: &System, bank: &ScenarioBank) -> String {
     if let Some(endurance) = bank.endurance {
         let _ = write!(
             line,
-            "; its usable share ends after {} h of this",
-            decimal(round_down_to(endurance.0, 0.1), 1)
+            "; its usable share ends after {} of this",
+            time_words(endurance)
         );
     }
     line
 }
 
-fn cranking_line(system: &System, cranking: &Cranking) -> String {
-    format!(
-        "{}: {} at the posts of bank {}, {} at the starter, battery full; a cold or tired one gives less",
-        system.loads[cranking.load.index()].name,
+/// A time, rounded down: in minutes under an hour, in seconds under two minutes.
+fn time_words(time: Hours) -> String {
+    let (value, step, places, unit) = if time.0 >= 1.0 {
+        (time.0, 0.1, 1, "h")
+    } else if time.0 * 60.0 >= 2.0 {
+        (time.0 * 60.0, 1.0, 0, "min")
+    } else {
+        (time.0 * 3600.0, 1.0, 0, "s")
+    };
+    format!("{} {unit}", decimal(round_down_to(value, step), places))
+}
+
+/// What all scenarios together, each once, leave of a bank.
+fn balance_line(facts: &Facts<'_>, bank: BankId) -> Option<String> {
+    let (out, into) = facts.energy.balance(bank)?;
+    let name = bank_name(facts.system, bank);
+    let words = |charge: AmpHours, rounding| daily_amp_hours(charge, rounding).to_string();
+    // What is charged counts no more than the battery gives back of it.
+    let back = into * (1.0 / facts.energy.charge_return(facts.system, bank));
+    let rest = if back >= out {
+        "made good".to_owned()
+    } else {
+        format!("short of {}", words(out - back, Rounding::Up))
+    };
+    Some(format!(
+        "All scenarios with hours, each once: bank {name} gives {}, takes in {} of which it gives back {}: {rest}",
+        words(out, Rounding::Up),
+        words(into, Rounding::Down),
+        words(back, Rounding::Down),
+    ))
+}
+
+/// What cranking leaves: at the posts, at the starter, and at the electronics that it pulls down furthest.
+fn cranking_lines(system: &System, cranking: &Cranking) -> Vec<String> {
+    let starter = &system.loads[cranking.load.index()].name;
+    let mut lines = vec![format!(
+        "{starter}: {} at the posts of bank {}, {} at the starter, battery full; a cold or tired one gives less",
         volts(cranking.at_battery, Rounding::Down),
         bank_name(system, cranking.bank),
         volts(cranking.at_starter, Rounding::Down)
-    )
+    )];
+    let mut dips: Vec<_> = cranking
+        .dips
+        .iter()
+        .map(|dip| {
+            let least = least_voltage(&system.loads[dip.load.index()]);
+            (dip, dip.cranking - least.0, least)
+        })
+        .collect();
+    dips.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.load.cmp(&b.0.load)));
+    if dips.is_empty() {
+        lines.push(format!("{starter}: no electronic load is fed while it cranks"));
+    }
+    for (dip, spare, (least, basis)) in dips.iter().take(MOST_DIPS) {
+        let load = &system.loads[dip.load.index()].name;
+        let origin = match basis {
+            Some(basis) => format!("general range, {basis}"),
+            None => "as its maker states".to_owned(),
+        };
+        let verdict = if spare.0 < 0.0 { "TOO LOW" } else { "enough" };
+        lines.push(format!(
+            "{starter} {}: {load} falls from {} to {}; it works from {} ({origin}): {verdict}",
+            dip.words(system),
+            volts(dip.before, Rounding::Nearest),
+            volts(dip.cranking, Rounding::Down),
+            volts(*least, Rounding::Up),
+        ));
+    }
+    if dips.len() > MOST_DIPS {
+        lines.push(format!(
+            "{starter}: {} more electronic loads have more to spare",
+            dips.len() - MOST_DIPS
+        ));
+    }
+    lines
 }
+
+/// Electronic loads told for one starter on the sheet; the table has them all.
+const MOST_DIPS: usize = 5;
+
+/// One record a starter and an electronic load that is fed while it cranks.
+#[must_use]
+pub fn cranking_table(facts: &Facts<'_>) -> Table {
+    let system = facts.system;
+    let rows = facts
+        .energy
+        .cranking
+        .iter()
+        .flat_map(|cranking| cranking.dips.iter().map(move |dip| (cranking, dip)))
+        .map(|(cranking, dip)| {
+            let load = &system.loads[dip.load.index()];
+            let (least, basis) = least_voltage(load);
+            vec![
+                Cell::text(&system.loads[cranking.load.index()].name),
+                Cell::text(bank_name(system, cranking.bank)),
+                Cell::number(cranking.at_battery.0, 2),
+                Cell::number(cranking.at_starter.0, 2),
+                Cell::text(&load.name),
+                Cell::text(dip.scenario.map_or("", |scenario| {
+                    system.scenarios[scenario.index()].name.as_str()
+                })),
+                Cell::number(dip.before.0, 3),
+                Cell::number(dip.cranking.0, 3),
+                Cell::number(least.0, 2),
+                Cell::text(basis.map_or_else(
+                    || "maker's statement in the netlist".to_owned(),
+                    |basis| basis.to_string(),
+                )),
+                Cell::text(if dip.cranking < least { "no" } else { "yes" }),
+            ]
+        })
+        .collect();
+    Table {
+        stem: "cranking-dips",
+        columns: CRANKING_COLUMNS,
+        rows,
+    }
+}
+
+const CRANKING_COLUMNS: &[&str] = &[
+    "starter",
+    "bank",
+    "full_at_battery_v",
+    "full_at_starter_v",
+    "load",
+    "scenario",
+    "before_v",
+    "cranking_v",
+    "least_v",
+    "least_basis",
+    "enough",
+];
+
+/// One record a scenario and bank.
+#[must_use]
+pub fn scenario_table(facts: &Facts<'_>) -> Table {
+    let system = facts.system;
+    let mut rows = Vec::new();
+    for energy in &facts.energy.scenarios {
+        let scenario = &system.scenarios[energy.scenario.index()];
+        let head = || {
+            vec![
+                Cell::text(&scenario.name),
+                Cell::maybe(energy.hours.map(|hours| hours.0), 2),
+                Cell::maybe(scenario.state_of_charge.map(|given| given.value), 0),
+            ]
+        };
+        match &energy.banks {
+            Err(error) => {
+                let mut row = head();
+                row.extend(std::iter::repeat_n(Cell::Empty, 5));
+                row.push(Cell::text(error.to_string()));
+                rows.push(row);
+            }
+            Ok(banks) => rows.extend(banks.iter().map(|bank| {
+                let mut row = head();
+                row.extend([
+                    Cell::text(bank_name(system, bank.bank)),
+                    Cell::number(bank.current.0, 3),
+                    Cell::maybe(bank.charge.map(|charge| charge.0), 2),
+                    Cell::maybe(bank.endurance.map(|hours| hours.0), 2),
+                    Cell::maybe(bank.full_after.map(|hours| hours.0), 2),
+                    Cell::Empty,
+                ]);
+                row
+            })),
+        }
+    }
+    Table {
+        stem: "energy-scenarios",
+        columns: SCENARIO_COLUMNS,
+        rows,
+    }
+}
+
+const SCENARIO_COLUMNS: &[&str] = &[
+    "scenario",
+    "hours_h",
+    "state_of_charge_percent",
+    "bank",
+    "current_out_a",
+    "charge_out_ah",
+    "endurance_h",
+    "full_after_h",
+    "unsolved",
+];
 
 fn bank_name(system: &System, bank: BankId) -> &str {
     &system.banks[bank.index()].name
@@ -515,7 +700,13 @@ mod tests {
         );
         // Both outputs of the charger and the alternator, those on the other bank through the combiner.
         assert_eq!(house.len(), 5);
-        assert_eq!(totals(&sheet, "Cranking").len(), 1);
+        // The starter itself, then the electronics that are left with least.
+        let cranking = totals(&sheet, "Cranking");
+        assert_eq!(cranking.len(), 6);
+        assert!(
+            cranking[1].contains("bank-combiner.standby falls from 12.60 V to 10.8"),
+            "{cranking:?}"
+        );
     }
 
     #[test]

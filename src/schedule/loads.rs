@@ -5,6 +5,7 @@
 use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::Facts;
+use crate::analysis::voltage_drop::{self, SolvedDrop, load_limit};
 use crate::system::{Circuit, Duty, Load, LoadId, LoadKind, Service, System};
 use crate::units::{
     AmpHours, Amps, Rounding, Watts, amps, daily_amp_hours, decimal, percent, volts, watts,
@@ -33,7 +34,23 @@ const COLUMNS: &[&str] = &[
     "rule_drop_v",
     "rule_drop_percent",
     "rule_drop_complete",
+    "rule_drop_state",
+    "rule_drop_feeder_v",
+    "rule_drop_branch_v",
+    "rule_drop_positive_v",
+    "rule_drop_negative_v",
     "solved_at_load_v",
+    "solved_at_source_v",
+    "solved_drop_v",
+    "solved_drop_percent",
+    "solved_drop_state",
+    "solved_drop_feeder_v",
+    "solved_drop_branch_v",
+    "solved_drop_positive_v",
+    "solved_drop_negative_v",
+    "solved_drop_joints_v",
+    "drop_limit_percent",
+    "fails",
     "zone",
 ];
 
@@ -46,6 +63,7 @@ pub fn load_table(facts: &Facts<'_>) -> Table {
             let component = &system.components[load.component.index()];
             let current = |value: Option<Amps>| Cell::maybe(value.map(|value| value.0), 3);
             let drop = facts.drops.of(id);
+            let solved = facts.drops.solved(id);
             vec![
                 Cell::text(&load.name),
                 Cell::text(&component.label),
@@ -69,7 +87,25 @@ pub fn load_table(facts: &Facts<'_>) -> Table {
                 Cell::maybe(drop.map(|drop| drop.total.0), 3),
                 Cell::maybe(drop.map(|drop| drop.percent), 2),
                 Cell::text(drop.map_or("", |drop| yes_no(Some(drop.missing.is_empty())))),
-                Cell::maybe(facts.drops.solved(id).map(|solved| solved.at_load.0), 2),
+                Cell::text(drop.map_or_else(String::new, |drop| {
+                    voltage_drop::words(system, &drop.case)
+                })),
+                Cell::maybe(drop.map(|drop| drop.feeder().0), 3),
+                Cell::maybe(drop.map(|drop| drop.branch().0), 3),
+                Cell::maybe(drop.map(|drop| drop.positive().0), 3),
+                Cell::maybe(drop.map(|drop| drop.negative().0), 3),
+                Cell::maybe(solved.map(|solved| solved.at_load.0), 2),
+                Cell::maybe(solved.map(|solved| solved.at_source.0), 2),
+                Cell::maybe(solved.map(|solved| solved.lost().0), 3),
+                Cell::maybe(solved.map(|solved| solved_percent(load, &solved)), 2),
+                Cell::text(solved.map_or_else(String::new, |solved| solved.words(system))),
+                Cell::maybe(solved.map(|solved| solved.feeder().0), 3),
+                Cell::maybe(solved.map(|solved| solved.branch().0), 3),
+                Cell::maybe(solved.map(|solved| solved.positive().0), 3),
+                Cell::maybe(solved.map(|solved| solved.negative().0), 3),
+                Cell::maybe(solved.map(|solved| solved.joints.0), 3),
+                Cell::number(load_limit(system, load).percent, 1),
+                Cell::text(fails(facts, id)),
                 Cell::text(zone(system, load)),
             ]
         })
@@ -92,7 +128,7 @@ pub fn load_sheet(facts: &Facts<'_>) -> Sheet {
         orientation: Orientation::Across,
         remarks: vec![
             "Currents at nominal voltage, as the netlist gives them. Charge per day: hours a day at the draw; the rest at standby where no hand switches it off. \
-             Drop: round trip by the rule, worst case, rounded up. A blank is not a zero."
+             Drop: round trip in the worst case, by the size formula and as solved, rounded up; the table has its parts. A blank is not a zero."
                 .to_owned(),
         ],
         columns: vec![
@@ -106,7 +142,7 @@ pub fn load_sheet(facts: &Facts<'_>) -> Sheet {
             Column::figure("Standby", 18.0),
             Column::figure("h a day", 16.0),
             Column::figure("Ah a day", 18.0),
-            Column::figure("Drop", 18.0),
+            Column::figure("Drop", 24.0),
             Column::text("Vital, always on", 24.0),
             Column::text("Zone", 26.0),
         ],
@@ -185,23 +221,57 @@ fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
                 daily_amp_hours(charge, Rounding::Up).to_string()
             }),
         ),
-        facts.drops.of(id).map_or_else(
-            || Field::text(""),
-            |drop| {
-                let least = if drop.missing.is_empty() {
-                    ""
-                } else {
-                    "at least "
-                };
-                Field::Text(format!("{least}{}", percent(drop.percent, Rounding::Up)))
-            },
-        ),
+        Field::Lines(drop_lines(facts, id)),
         Field::Lines(vec![
             yes_no(Some(load.vital)).to_owned(),
             yes_no(load.always_on.map(|given| given.value)).to_owned(),
         ]),
         Field::text(zone(system, load)),
     ]
+}
+
+/// Rule drop and solved drop one under the other, and which of them is above its limit.
+fn drop_lines(facts: &Facts<'_>, id: LoadId) -> Vec<String> {
+    let load = &facts.system.loads[id.index()];
+    let mut lines = Vec::new();
+    if let Some(drop) = facts.drops.of(id) {
+        let least = if drop.missing.is_empty() {
+            ""
+        } else {
+            "at least "
+        };
+        lines.push(format!("{least}{} rule", percent(drop.percent, Rounding::Up)));
+    }
+    if let Some(solved) = facts.drops.solved(id) {
+        let share = percent(solved_percent(load, &solved).max(0.0), Rounding::Up);
+        lines.push(format!("{share} solved"));
+    }
+    let fails = fails(facts, id);
+    if !fails.is_empty() {
+        lines.push(format!("above {}", percent(load_limit(facts.system, load).percent, Rounding::Nearest)));
+    }
+    lines
+}
+
+fn solved_percent(load: &Load, solved: &SolvedDrop) -> f64 {
+    solved.lost() / load.nominal.value * 100.0
+}
+
+/// Which of the two drops is above the limit of a load.
+fn fails(facts: &Facts<'_>, id: LoadId) -> &'static str {
+    let load = &facts.system.loads[id.index()];
+    let limit = load_limit(facts.system, load).percent + 1e-9;
+    let rule = facts.drops.of(id).is_some_and(|drop| drop.percent > limit);
+    let solved = facts
+        .drops
+        .solved(id)
+        .is_some_and(|solved| solved_percent(load, &solved) > limit);
+    match (rule, solved) {
+        (true, true) => "rule and solved",
+        (true, false) => "rule",
+        (false, true) => "solved",
+        (false, false) => "",
+    }
 }
 
 fn totals(facts: &Facts<'_>) -> Vec<String> {

@@ -82,6 +82,13 @@ pub fn judgement_words(system: &System, plan: &Plan, judgement: &Judgement) -> S
         out.push('\n');
     }
     if judgement.explanations.is_empty() {
+        let off = |reading: &crate::analysis::readings::Judged| reading.verdict == Verdict::Off;
+        if judgement.readings.iter().any(off) {
+            out.push_str(
+                "\nNo single open link and no single bad joint explains what is off: look at the load itself and its figure, \
+                 at the positions of the switches, or for more than one fault\n",
+            );
+        }
         return out;
     }
     out.push_str("\nLook here first; a fault is told by what it would explain, not proved:\n");
@@ -99,7 +106,10 @@ pub fn judgement_words(system: &System, plan: &Plan, judgement: &Judgement) -> S
 fn explanation_words(words: &Words<'_>, explanation: &Explanation) -> String {
     let what = match explanation.trouble {
         Trouble::Open => "open".to_owned(),
-        Trouble::Worse(ohms) => format!("about {} Ω too much", decimal(ohms.0, 2)),
+        Trouble::Worse(ohms) => {
+            let places = if ohms.0 < 0.1 { 3 } else { 2 };
+            format!("about {} Ω too much", decimal(ohms.0, places))
+        }
     };
     let steps = |steps: &[crate::analysis::readings::StepId]| {
         steps

@@ -111,6 +111,8 @@ constants! {
     pub(super) cranking_test_end: Volts = quantity("cranking-test-end");
     /// Least resistance of a warm battery over that of its cranking test.
     pub(super) cranking_resistance_share: f64 = number("cranking-resistance-share");
+    /// Share of its nominal voltage from which electronic equipment is to work.
+    pub electronics_least_share: f64 = number("electronics-least-share");
     /// Discharge time that capacity is stated for.
     pub peukert_hours: Hours = quantity("peukert-hours");
     /// Bore of a sleeve as supplied over the largest thing it passes.

@@ -193,6 +193,21 @@ fn closed_in(system: &System, link: LinkId) -> &[u16] {
     }
 }
 
+/// The position of every part that closes most of its contacts, by gear.
+pub(in crate::analysis) fn most_closed(system: &System) -> Vec<u16> {
+    contacts_by_gear(system)
+        .iter()
+        .enumerate()
+        .map(|(gear, contacts)| {
+            let normal = system.gears[gear].normal;
+            by_contacts(system, gear, contacts)
+                .first()
+                .copied()
+                .unwrap_or(normal)
+        })
+        .collect()
+}
+
 /// Positions of a part by how many contacts they close, most first, then in file order.
 fn by_contacts(system: &System, gear: usize, contacts: &[LinkId]) -> Vec<u16> {
     let mut positions: Vec<(usize, u16)> = (0..system.gears[gear].positions.len())

@@ -13,6 +13,7 @@ mod parts;
 
 pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
 pub(super) use cases::{Cases, Shown, is_cranking};
+pub(super) use gears::most_closed;
 pub use parts::Part;
 
 use super::solve::{Solution, SolveError};

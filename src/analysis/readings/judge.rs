@@ -1,8 +1,8 @@
 //! Readings taken, against what was expected; and which single fault explains those that are off.
 //!
 //! Every link of the ways that were measured is tried open and with a joint that is bad by so much, and each such boat
-//! is read again. The fault whose readings lie nearest to those taken comes first; readings that were good speak
-//! against a fault that would have put them off. Nothing here proves a fault: it says where to look first.
+//! is read again, volts and amperes. The fault whose readings lie nearest to those taken comes first; readings that
+//! were good speak against a fault that would have put them off. Nothing here proves a fault: it says where to look first.
 
 use super::faults::weight;
 use super::feeds::{Feed, Feeds};
@@ -196,17 +196,26 @@ fn near(measured: Volts, expected: Volts, band: Volts) -> bool {
     (measured - expected).abs().0 <= band.0 + ROUNDING
 }
 
-/// A voltage that was measured in a circuit under load.
+/// What was measured in a circuit under load.
 struct Sample {
     step: StepId,
     /// Index among the parts.
     part: usize,
-    /// The probes; a reading at the load counts as what the posts show more.
-    nodes: (NodeId, NodeId),
-    against_posts: bool,
+    what: What,
     measured: f64,
     band: f64,
     off: bool,
+}
+
+/// What the meter was on.
+#[derive(Clone, Copy)]
+enum What {
+    /// A voltage between two nodes.
+    Volts(NodeId, NodeId),
+    /// What the posts show more than two nodes: a reading at the load.
+    ShortOfPosts(NodeId, NodeId),
+    /// The current in a link.
+    Amps(LinkId),
 }
 
 /// A circuit that was measured, solved without fault.
@@ -216,18 +225,30 @@ struct Circuit<'p> {
 }
 
 impl Circuit<'_> {
-    /// What a sample would have read with some other part, as a loss in volts.
-    fn lost(
+    /// What a sample would have read in a part, whole or at fault: a loss in volts, or amperes.
+    fn read(
         &self,
         sample: &Sample,
         between: impl Fn(NodeId, NodeId) -> Option<Volts>,
+        current: impl Fn(usize) -> Option<Amps>,
     ) -> Option<f64> {
-        let here = between(sample.nodes.0, sample.nodes.1)?;
-        Some(if sample.against_posts {
-            (between(self.feed.from, self.feed.to)? - here).0
-        } else {
-            here.0
-        })
+        match sample.what {
+            What::Volts(red, black) => Some(between(red, black)?.0),
+            What::ShortOfPosts(red, black) => {
+                let posts = between(self.feed.from, self.feed.to)?;
+                Some((posts - between(red, black)?).0)
+            }
+            What::Amps(link) => {
+                let at = self.part.links.iter().position(|&own| own == link)?;
+                Some(current(at)?.0)
+            }
+        }
+    }
+
+    /// What a sample reads without fault.
+    fn whole(&self, sample: &Sample) -> Option<f64> {
+        let part = &self.part;
+        self.read(sample, |a, b| part.between(a, b), |at| part.current(at))
     }
 }
 
@@ -287,8 +308,7 @@ fn explain(
             .sum()
     };
     let whole = |sample: &Sample| {
-        let circuit = &circuits[sample.part];
-        circuit.lost(sample, |a, b| circuit.part.between(a, b))
+        circuits[sample.part].whole(sample)
     };
     let without = misfit(&whole);
     let mut ranked: Vec<(f64, u32, Explanation)> = Vec::new();
@@ -314,7 +334,11 @@ fn explain(
                         return Some(dead(circuit, sample));
                     }
                     match &faulted[sample.part] {
-                        Some(faulted) => circuit.lost(sample, |a, b| faulted.between(a, b)),
+                        Some(faulted) => circuit.read(
+                            sample,
+                            |a, b| faulted.between(a, b),
+                            |at| faulted.through(at),
+                        ),
                         None => whole(sample),
                     }
                 };
@@ -373,9 +397,9 @@ fn explain(
 
 /// What a sample reads when its load does not run at all.
 fn dead(circuit: &Circuit<'_>, sample: &Sample) -> f64 {
-    if !sample.against_posts {
+    let What::ShortOfPosts(..) = sample.what else {
         return 0.0;
-    }
+    };
     circuit
         .part
         .between(circuit.feed.from, circuit.feed.to)
@@ -393,27 +417,36 @@ fn sample(
         .binary_search_by_key(&step.id, |reading| reading.step)
         .ok()?;
     let reading = &judged[at];
-    let (Probe::At(red), Probe::At(black)) = (step.red, step.black) else {
-        return None;
-    };
-    let Measured::Volts(volts) = reading.measured else {
-        return None;
-    };
-    let (against_posts, measured, band) = match &step.expected {
-        Expected::BatteryMinus { reading, band, .. } => match value(*reading)? {
-            Measured::Volts(battery) => (true, battery - volts, *band),
-            _ => return None,
-        },
-        Expected::Lost { band, .. } => (false, volts, *band),
+    let (what, measured, band) = match (step.red, step.black, reading.measured) {
+        (Probe::At(red), Probe::At(black), Measured::Volts(volts)) => {
+            let (red, black) = (system.node_of(red), system.node_of(black));
+            match &step.expected {
+                Expected::BatteryMinus { reading, band, .. } => match value(*reading)? {
+                    Measured::Volts(battery) => {
+                        let lost = battery - volts;
+                        (What::ShortOfPosts(red, black), lost.0, band.0)
+                    }
+                    _ => return None,
+                },
+                Expected::Lost { band, .. } => (What::Volts(red, black), volts.0, band.0),
+                _ => return None,
+            }
+        }
+        (Probe::Clamp(conductor), _, Measured::Amps(amps)) => {
+            let Expected::Amps { band, .. } = &step.expected else {
+                return None;
+            };
+            let link = system.conductors[conductor.index()].link;
+            (What::Amps(link), amps.abs().0, band.0)
+        }
         _ => return None,
     };
     Some(Sample {
         step: step.id,
         part,
-        nodes: (system.node_of(red), system.node_of(black)),
-        against_posts,
-        measured: measured.0,
-        band: band.0,
+        what,
+        measured,
+        band,
         off: reading.verdict == Verdict::Off,
     })
 }

@@ -4,7 +4,7 @@ use super::*;
 use crate::analysis::poles::Poles;
 use crate::analysis::solve::{self, Options, Reading, State, Trouble, resistance};
 use crate::system::{Given, LinkId, LinkKind, LoadId, NodeId, SourceKind, System};
-use crate::units::{Ohms, Volts};
+use crate::units::{Amps, Ohms, Volts};
 
 const BOATS: [&str; 4] = [
     include_str!("../../../examples/smallest.yaml"),
@@ -154,6 +154,12 @@ fn readings_on(
             continue;
         };
         for step in &group.steps {
+            if let Probe::Clamp(conductor) = step.red {
+                let link = boat.conductors[conductor.index()].link;
+                let amps = (solution.current(link).0.abs() * 100.0).round() / 100.0;
+                readings.push((step.id, Measured::Amps(Amps(amps))));
+                continue;
+            }
             let Some((red, black)) = probes(boat, step) else {
                 continue;
             };
@@ -312,6 +318,57 @@ fn a_bad_joint_is_found_from_its_readings() {
     }
     assert!(tried > 60, "{tried}");
     assert!(first > 20, "{first} of {tried}");
+}
+
+#[test]
+fn amperes_alone_point_to_a_fault() {
+    let system = boat(BOATS[1]);
+    let (feeds, plan) = plan(&system);
+    let pump = load(&system, "water-pump");
+    let (group, feed) = circuits(&plan)
+        .find(|(_, feed)| feed.load == pump)
+        .expect("the pump is measured");
+    let clamp = group.steps.last().expect("it has steps");
+    assert!(matches!(clamp.red, Probe::Clamp(_)));
+    let judged = |amps: f64| {
+        judge(&system, &feeds, &plan, &[(clamp.id, Measured::Amps(Amps(amps)))])
+    };
+    // Nothing flows: something in its way is open.
+    let dead = judged(0.0);
+    let first = dead.explanations.first().expect("something explains it");
+    assert_eq!(first.trouble, Trouble::Open);
+    assert!(
+        feed.positive
+            .iter()
+            .chain(&feed.negative)
+            .chain(&feed.control)
+            .any(|&link| link == first.link)
+    );
+    assert_eq!(first.explained, [clamp.id]);
+    // As expected: nothing to explain. More than wiring can make it draw: nothing explains it.
+    assert!(judged(4.0).explanations.is_empty());
+    let more = judged(9.0);
+    assert_eq!(more.readings[0].verdict, Verdict::Off);
+    assert!(more.explanations.is_empty());
+    // A good ampere reading speaks against an open circuit, whatever the voltmeter's probe met.
+    let at_load = group
+        .steps
+        .iter()
+        .find(|step| matches!(step.expected, Expected::BatteryMinus { .. }))
+        .expect("it is measured at the load");
+    let Expected::BatteryMinus { reading, .. } = at_load.expected else {
+        unreachable!("it was just matched")
+    };
+    let readings = [
+        (reading, Measured::Volts(Volts(12.60))),
+        (at_load.id, Measured::Volts(Volts(0.0))),
+        (clamp.id, Measured::Amps(Amps(4.0))),
+    ];
+    let mixed = judge(&system, &feeds, &plan, &readings);
+    for explanation in &mixed.explanations {
+        let open = explanation.trouble == Trouble::Open;
+        assert_eq!(open, explanation.contradicted == [clamp.id], "{explanation:?}");
+    }
 }
 
 #[test]

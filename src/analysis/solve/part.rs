@@ -299,6 +299,11 @@ impl Part {
         Amps(self.amps)
     }
 
+    /// Current through a link, by its place in [`Part::links`]; none where others share it in a loop.
+    pub(in crate::analysis) fn current(&self, link: usize) -> Option<Amps> {
+        self.through(link, self.amps)
+    }
+
     /// Voltage of one node against another; none where one of them is no part of this.
     pub(in crate::analysis) fn between(&self, a: NodeId, b: NodeId) -> Option<Volts> {
         let (a, b) = (self.local(a)?, self.local(b)?);
@@ -308,13 +313,15 @@ impl Part {
 
     /// The part with one of its links, by its place in [`Part::links`], at fault.
     ///
-    /// None where the fault changes nothing that can be told: a joint without resistance inside a loop.
+    /// None where the part has no one answer with it.
     pub(in crate::analysis) fn with(&self, link: usize, trouble: Trouble) -> Option<Faulted<'_>> {
         if let Some(child) = self.chain.behind[link] {
             return Some(self.chain_fault(child, trouble));
         }
         let branch = &self.branches[link];
-        let (conductance, emf) = network::linear(branch.element)?;
+        let Some((conductance, emf)) = network::linear(branch.element) else {
+            return self.with_ideal(link, trouble);
+        };
         let change = match trouble {
             Trouble::Open => -conductance,
             Trouble::Worse(more) => 1.0 / (1.0 / conductance + more.0) - conductance,
@@ -360,6 +367,64 @@ impl Part {
                     .collect(),
             ),
         })
+    }
+
+    /// The part with a link of a loop at fault that has no resistance of its own.
+    ///
+    /// Its nodes share an unknown, so no change of a matrix entry parts them: the part is solved anew.
+    fn with_ideal(&self, link: usize, trouble: Trouble) -> Option<Faulted<'_>> {
+        let Element::Ideal { emf } = self.branches[link].element else {
+            return None;
+        };
+        let mut branches = self.branches.clone();
+        branches[link].element = match trouble {
+            Trouble::Open => Element::Open,
+            Trouble::Worse(more) if more.0 > 0.0 => Element::Resistor {
+                conductance: 1.0 / more.0,
+                emf,
+            },
+            Trouble::Worse(_) => Element::Ideal { emf },
+        };
+        let nodes = self.unknown.len();
+        let (a, b) = self.at;
+        let potentials = |amps: f64| {
+            let mut injection = vec![0.0; nodes];
+            injection[a] -= amps;
+            injection[b] += amps;
+            let flow = network::solve(nodes, &branches, &injection, &[b]).ok()?;
+            (flow.islands[a] == flow.islands[b]).then_some(flow.potentials)
+        };
+        let open = potentials(0.0)?;
+        let unit: Vec<f64> = potentials(1.0)?
+            .iter()
+            .zip(&open)
+            .map(|(loaded, open)| loaded - open)
+            .collect();
+        let (volts, ohms) = self.behind_load(&open, &unit);
+        let amps = self.load.current(volts, ohms).unwrap_or(0.0);
+        Some(Faulted {
+            part: self,
+            amps,
+            how: How::Loop(
+                open.iter()
+                    .zip(&unit)
+                    .map(|(open, unit)| open + unit * amps)
+                    .collect(),
+            ),
+        })
+    }
+
+    /// Current through a link that nothing goes round, with the load at `amps`, without its direction.
+    ///
+    /// None where a link of a loop shares it with others.
+    fn through(&self, link: usize, amps: f64) -> Option<Amps> {
+        let child = self.chain.behind[link]?;
+        let own = if self.chain.holds(child, self.at.0) {
+            amps
+        } else {
+            0.0
+        };
+        Some(Amps((own + self.beside(child)).abs()))
     }
 
     /// Whether a link is one that all the current of the load passes.
@@ -471,6 +536,11 @@ enum How {
 }
 
 impl Faulted<'_> {
+    /// Current through a link, by its place in [`Part::links`]; none where others share it in a loop.
+    pub(in crate::analysis) fn through(&self, link: usize) -> Option<Amps> {
+        self.part.through(link, self.amps)
+    }
+
     /// Voltage of one node against another.
     pub(in crate::analysis) fn between(&self, a: NodeId, b: NodeId) -> Option<Volts> {
         let part = self.part;
@@ -706,7 +776,7 @@ mod tests {
     use crate::analysis::solve::{Voltage, solve};
     use crate::analysis::testing::Build;
     use crate::system::{Behaviour, Draw, GearId, GearKind, Given, Polarity, SourceKind, System};
-    use crate::units::Watts;
+    use crate::units::{Metres, Watts};
 
     /// Two batteries in parallel behind a fuse each, a switch, a block, two returns of one load, a lamp beside it.
     fn boat(behaviour: Behaviour) -> System {
@@ -885,6 +955,54 @@ mod tests {
                 );
             }
         }
+    }
+
+    #[test]
+    fn links_without_resistance_inside_a_loop_can_be_at_fault() {
+        // Both returns of the radio and the cable to the second battery's fuse have no length: ideal, and in loops.
+        let mut system = boat(Behaviour::Power);
+        let named = |system: &System, number: &str| {
+            let found = system.conductors.iter().position(|wire| wire.number == number);
+            found.expect("it is built")
+        };
+        for number in ["H", "I", "C"] {
+            let at = named(&system, number);
+            system.conductors[at].length = None;
+        }
+        let state = state(&system);
+        let mut room = Room::new(&system);
+        let part = Part::new(&system, &state, LoadId::at(0), &BESIDE, EMPTYING, &mut room)
+            .expect("solvable");
+        let nodes = nodes(&system);
+        for number in ["H", "I", "C"] {
+            let id = named(&system, number);
+            let link = system.conductors[id].link;
+            let at = part.links.iter().position(|&own| own == link).expect("it carries");
+            for (trouble, ohms) in [(Trouble::Worse(Ohms(0.1)), 0.1), (Trouble::Open, 1e8)] {
+                let faulted = part.with(at, trouble).expect("told");
+                let mut more = system.clone();
+                let per_metre = {
+                    more.conductors[id].length = Some(Given::assumed(Metres(1.0)));
+                    crate::analysis::solve::resistance(&more, link, Reading::Physical)
+                        .expect("size and length are given")
+                        .0
+                };
+                more.conductors[id].length = Some(Given::assumed(Metres(ohms / per_metre)));
+                let whole = solve(&more, &state, EMPTYING).expect("solvable");
+                for pair in nodes.windows(2) {
+                    let got = faulted.between(pair[0], pair[1]).expect("in the part").0;
+                    let wanted = whole.between(pair[0], pair[1]).expect("joined").0;
+                    assert!((got - wanted).abs() < 1e-4, "{number}: {got} against {wanted}");
+                }
+            }
+        }
+        // One return open changes nothing but the split; a bad joint in the battery cable shifts current.
+        let joint = system.conductors[named(&system, "C")].link;
+        let at = part.links.iter().position(|&own| own == joint).expect("it carries");
+        let faulted = part.with(at, Trouble::Worse(Ohms(0.1))).expect("told");
+        let (a, b) = (nodes[0], nodes[1]);
+        let (before, after) = (part.between(a, b), faulted.between(a, b));
+        assert!(before.expect("told").0 - after.expect("told").0 > 1e-4);
     }
 
     #[test]

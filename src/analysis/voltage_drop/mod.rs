@@ -17,9 +17,9 @@ use super::loops;
 use super::solve::{self, Options, Running, Solution, SolveError, State, Voltage};
 use crate::diag::SetTo;
 use crate::system::{
-    ComponentId, ConductorId, LinkId, LinkKind, LoadId, ScenarioId, SourceId, System,
+    ComponentId, ConductorId, LinkId, LinkKind, LoadId, NodeId, ScenarioId, SourceId, System,
 };
-use crate::units::{Amps, Volts};
+use crate::units::{Amps, Celsius, Volts};
 use trace::Trace;
 
 /// A value that a drop needs and the file does not give.
@@ -58,6 +58,8 @@ pub struct LoadDrop {
     pub block: Option<ComponentId>,
     /// From the source to that block or the first bar, and back from the first bar of its return.
     pub before_bars: Volts,
+    /// Between which nodes that is: source and bar of the positive, bar and source of the negative.
+    pub(super) bars: [Option<(NodeId, NodeId)>; 2],
     /// Index among [`Drops::feeders`] of all that hangs on its feeder.
     pub feeder: Option<usize>,
     /// What is not given on its way; the drop is then at least what is told.
@@ -118,10 +120,22 @@ impl LoadDrop {
 pub struct SolvedDrop {
     /// Voltage at its terminals.
     pub at_load: Volts,
-    /// Voltage at the terminals of the source that feeds it.
+    /// Voltage between the posts that its way starts from and returns to: of a battery where one stands on the way.
     pub at_source: Volts,
+    /// That battery, or the charging source where there is none.
+    pub source: Option<SourceId>,
     /// The scenario; none for everything on.
     pub scenario: Option<ScenarioId>,
+    /// In the positive that others share, or that lies before the last block or bus.
+    pub feeder_positive: Volts,
+    /// In the load's own positive.
+    pub branch_positive: Volts,
+    /// In the load's own negative.
+    pub branch_negative: Volts,
+    /// In the shared negative.
+    pub feeder_negative: Volts,
+    /// The part of these four that is lost in contacts, devices and joints.
+    pub joints: Volts,
 }
 
 impl SolvedDrop {
@@ -129,6 +143,39 @@ impl SolvedDrop {
     #[must_use]
     pub fn lost(&self) -> Volts {
         self.at_source - self.at_load
+    }
+
+    /// Everything but what is the load's own.
+    #[must_use]
+    pub fn feeder(&self) -> Volts {
+        self.feeder_positive + self.feeder_negative
+    }
+
+    /// The load's own.
+    #[must_use]
+    pub fn branch(&self) -> Volts {
+        self.branch_positive + self.branch_negative
+    }
+
+    /// All of the positive.
+    #[must_use]
+    pub fn positive(&self) -> Volts {
+        self.feeder_positive + self.branch_positive
+    }
+
+    /// All of the negative.
+    #[must_use]
+    pub fn negative(&self) -> Volts {
+        self.feeder_negative + self.branch_negative
+    }
+
+    /// A few words for the state: `in scenario night`, `with everything on`.
+    #[must_use]
+    pub fn words(&self, system: &System) -> String {
+        match self.scenario {
+            Some(scenario) => format!("in scenario {}", system.scenarios[scenario.index()].name),
+            None => "with everything on".to_owned(),
+        }
     }
 }
 
@@ -179,6 +226,10 @@ pub struct Drops {
     pub feeders: Vec<Vec<(LoadId, Amps)>>,
     /// Scenarios, or everything on (none), that have no solution at the meter, with the reason.
     pub unsolved: Vec<(Option<ScenarioId>, SolveError)>,
+    /// Loads that a scenario has on and nothing feeds in it.
+    pub unfed: Vec<(ScenarioId, LoadId)>,
+    /// States that the meter was asked in.
+    metered: Vec<(Option<ScenarioId>, State)>,
     /// Why drops are missing, where the network could not be solved.
     pub failed: Option<SolveError>,
 }
@@ -200,6 +251,20 @@ impl Drops {
     #[must_use]
     pub fn lowest(&self, load: LoadId) -> Option<SolvedDrop> {
         self.lowest[load.index()]
+    }
+
+    /// Solved drops of all loads, by load id, with conductors at another temperature than the policy says.
+    #[must_use]
+    pub fn solved_at(&self, system: &System, conductors: Celsius) -> Vec<Option<SolvedDrop>> {
+        let mut other = system.clone();
+        other.boat.policy.conductor_temperature = conductors;
+        let mut drops = Self {
+            solved: vec![None; system.loads.len()],
+            lowest: vec![None; system.loads.len()],
+            ..Self::default()
+        };
+        drops.meter(&other, &self.metered);
+        drops.solved
     }
 
     /// Rule drop of a charging source; none when its current is not given or nothing takes it.
@@ -392,6 +457,7 @@ impl<'s> Gather<'s> {
             metered.push((Some(scenario), State::scenario(system, scenario)));
         }
         drops.meter(system, &metered);
+        drops.metered = metered;
         drops
     }
 }
@@ -416,19 +482,28 @@ impl Drops {
             };
             let mut trace = Trace::new(system, &solution, None);
             for (index, load) in system.loads.iter().enumerate() {
+                if let (Some(scenario), Running::Unfed) = (scenario, solution.loads[index]) {
+                    self.unfed.push((*scenario, LoadId::at(index)));
+                }
                 if solution.loads[index] != Running::Fed {
                     continue;
                 }
-                let source = trace.source_of(load.link);
-                let across = |link| solution.across(system, link);
-                let Some((at_load, at_source)) = across(load.link).zip(source.and_then(across))
+                let Some((at_load, way)) = solution
+                    .across(system, load.link)
+                    .zip(trace.metered(load.link))
                 else {
                     continue;
                 };
                 let found = SolvedDrop {
                     at_load,
-                    at_source,
+                    at_source: way.at_source,
+                    source: way.source,
                     scenario: *scenario,
+                    feeder_positive: way.feeder_positive,
+                    branch_positive: way.branch_positive,
+                    branch_negative: way.branch_negative,
+                    feeder_negative: way.feeder_negative,
+                    joints: way.joints,
                 };
                 keep(&mut self.solved[index], found, |found, before| {
                     found.lost() > before.lost()
@@ -521,6 +596,7 @@ fn split(
         source: way.source,
         block: way.block,
         before_bars: way.before_bars,
+        bars: way.bars,
         feeder: way.feeder,
         missing,
         path: way.path,

@@ -6,7 +6,8 @@
 use super::{Leg, Missing, source_behind};
 use crate::analysis::solve::Solution;
 use crate::system::{
-    ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, System,
+    ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, SourceKind,
+    System,
 };
 use crate::units::{Amps, Volts};
 use std::collections::BTreeMap;
@@ -25,6 +26,8 @@ pub(super) struct Way {
     pub(super) feeder: Option<usize>,
     /// From the source to the first block or bar of the positive, and from the first bar of the negative back.
     pub(super) before_bars: Volts,
+    /// Between which nodes that is: source and bar of the positive, bar and source of the negative.
+    pub(super) bars: [Option<(NodeId, NodeId)>; 2],
     pub(super) missing: Vec<Missing>,
     pub(super) path: Vec<ConductorId>,
     pub(super) own_positive: Vec<ConductorId>,
@@ -41,6 +44,21 @@ pub(super) struct Trace<'a> {
     feeders: BTreeMap<NodeId, usize>,
     /// Where the largest current comes from, and where it goes to, by node; filled when asked.
     onward: [Vec<Onward>; 2],
+    /// Batteries with their positive on a node, and with their negative, in the order of their nodes.
+    posts: [Vec<(NodeId, LinkId)>; 2],
+}
+
+/// What a meter would find along the way of one load.
+pub(super) struct Metered {
+    /// Voltage between the posts that the way starts from and returns to.
+    pub(super) at_source: Volts,
+    pub(super) source: Option<SourceId>,
+    pub(super) feeder_positive: Volts,
+    pub(super) branch_positive: Volts,
+    pub(super) branch_negative: Volts,
+    pub(super) feeder_negative: Volts,
+    /// The part of all these that is lost in contacts, devices and joints.
+    pub(super) joints: Volts,
 }
 
 /// What is known of a node's largest current.
@@ -101,21 +119,47 @@ impl<'a> Trace<'a> {
             unknown,
             feeders: BTreeMap::new(),
             onward: [blank(), blank()],
+            posts: posts(system),
         }
     }
 
-    /// The source link that feeds a load.
-    pub(super) fn source_of(&mut self, load: LinkId) -> Option<LinkId> {
-        let (positive, _) = self.poles(load);
-        let mut node = positive;
-        for _ in 0..self.system.nodes.len() {
-            let step = self.step(node, Direction::Up)?;
-            if source_behind(self.system, step.link).is_some() {
-                return Some(step.link);
-            }
-            node = step.node;
-        }
-        None
+    /// Follows a load's current both ways and splits what a meter would show; none where it comes from no source.
+    pub(super) fn metered(&mut self, load: LinkId) -> Option<Metered> {
+        let (positive, negative) = self.poles(load);
+        let up = self.half(load, positive, Direction::Up);
+        let down = self.half(load, negative, Direction::Down);
+        let source = up.source?;
+        down.source?;
+        let volts = |node: NodeId| self.solution.potential(node);
+        let joints = up
+            .links
+            .iter()
+            .chain(&down.links)
+            .filter(|link| {
+                !matches!(self.system.links[link.index()].kind, LinkKind::Conductor(_))
+            })
+            .filter_map(|&link| self.solution.across(self.system, link))
+            .map(Volts::abs)
+            .sum();
+        Some(Metered {
+            at_source: self.solution.between(up.end, down.end)?,
+            source: source_behind(self.system, source),
+            feeder_positive: volts(up.end) - volts(up.joint),
+            branch_positive: volts(up.joint) - volts(positive),
+            branch_negative: volts(negative) - volts(down.joint),
+            feeder_negative: volts(down.joint) - volts(down.end),
+            joints,
+        })
+    }
+
+    /// The battery whose positive (going up) or negative (going down) stands on a node.
+    ///
+    /// A way that comes to a battery's post ends there, whether the battery delivers or is charged: what a charger
+    /// loses before it is not the load's.
+    fn post(&self, node: NodeId, direction: Direction) -> Option<LinkId> {
+        let posts = &self.posts[direction as usize];
+        let at = posts.binary_search_by_key(&node, |&(node, _)| node).ok()?;
+        Some(posts[at].1)
     }
 
     /// Follows a load's current both ways and splits its drop.
@@ -164,6 +208,10 @@ impl<'a> Trace<'a> {
             source: up.source.and_then(|link| source_behind(self.system, link)),
             block: up.block,
             before_bars,
+            bars: [
+                up.bar.map(|bar| (up.end, bar)),
+                down.bar.map(|bar| (bar, down.end)),
+            ],
             feeder: (up.joint != up.end).then(|| self.feeder(up.joint, feeders)),
             missing,
             path,
@@ -227,6 +275,10 @@ impl<'a> Trace<'a> {
         };
         let mut is_own = true;
         for _ in 0..self.system.nodes.len() {
+            if let Some(battery) = self.post(half.end, direction) {
+                half.source = Some(battery);
+                break;
+            }
             let Some(step) = self.step(half.end, direction) else {
                 break;
             };
@@ -355,6 +407,30 @@ impl<'a> Trace<'a> {
         self.feeders.insert(node, number);
         number
     }
+}
+
+/// Batteries by the nodes of their positives, and of their negatives; one for each node.
+fn posts(system: &System) -> [Vec<(NodeId, LinkId)>; 2] {
+    let batteries = || {
+        system
+            .sources
+            .iter()
+            .filter(|source| source.kind == SourceKind::Battery)
+            .map(|source| (&system.links[source.link.index()], source.link))
+    };
+    let mut posts = [
+        batteries()
+            .map(|(link, id)| (system.node_of(link.a), id))
+            .collect::<Vec<_>>(),
+        batteries()
+            .map(|(link, id)| (system.node_of(link.b), id))
+            .collect(),
+    ];
+    for posts in &mut posts {
+        posts.sort_unstable();
+        posts.dedup_by_key(|(node, _)| *node);
+    }
+    posts
 }
 
 /// What a conductor lacks for its resistance.

@@ -20,7 +20,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Conductor carries more than its ampacity where it lies",
     severity: Severity::Error,
     basis: &[citations::LAW_AMPACITY],
-    checks: "The largest load current of every conductor, in the declared scenarios or, where none shows any, with everything on in the worst positions and while charging, against the table value for its size and insulation times the factors for engine space, ambient and bundle, unrounded. Cranking is an intermittent surge and not counted, and supplied leads under 7 in are exempt. What the law allows and only the bundle below 50 V or an ambient outside engine spaces reduces is a warning. A conductor that is too small melts its insulation.",
+    checks: "The largest load current of every conductor, in the declared scenarios or, where none shows any, with everything on in the worst positions and while charging, against the table value for its size and insulation times the factors for engine space, ambient and bundle, unrounded. Cranking is an intermittent surge and not counted, and supplied leads under 7 in are exempt. What the law allows and only the bundle below 50 V or an ambient outside engine spaces reduces is a warning. What no scenario shows, but everything on together would, is a note. A conductor that is too small melts its insulation.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -62,30 +62,40 @@ bundles:
 /// A current above a limit by less than this is rounding, in amperes.
 const SAME_AMPS: f64 = 1e-6;
 
-struct Fault {
+struct Fault<'f> {
     conductor: ConductorId,
     ampacity: Ampacity,
+    peak: &'f Peak,
     severity: Severity,
 }
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
-    let mut groups: BTreeMap<(Option<CircuitId>, Option<u32>, Severity), Vec<Fault>> =
+    let mut groups: BTreeMap<(Option<CircuitId>, Option<u32>, Severity), Vec<Fault<'_>>> =
         BTreeMap::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let id = ConductorId::at(index);
-        let peak = facts.currents.load(conductor.link);
+        let currents = facts.currents.of(conductor.link);
         let Ok(ampacity) = facts.ampacities.allowed(system, id) else {
             continue;
         };
-        if conductor.pigtail || peak.amps.0 <= ampacity.derated.0 + SAME_AMPS {
+        let above = |peak: &Peak, limit: Amps| peak.amps.0 > limit.0 + SAME_AMPS;
+        let (peak, severity) = if above(currents.load(), ampacity.derated) {
+            let unlawful = above(currents.load(), lawful(&ampacity));
+            let severity = if unlawful {
+                Severity::Error
+            } else {
+                Severity::Warning
+            };
+            (currents.load(), severity)
+        } else if above(&currents.everything, ampacity.derated) {
+            (&currents.everything, Severity::Note)
+        } else {
+            continue;
+        };
+        if conductor.pigtail {
             continue;
         }
-        let severity = if peak.amps.0 > lawful(&ampacity).0 + SAME_AMPS {
-            Severity::Error
-        } else {
-            Severity::Warning
-        };
         // Conductors of one circuit are told together; each other one by itself.
         let alone = conductor.circuit.is_none().then_some(id.0);
         groups
@@ -94,14 +104,12 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             .push(Fault {
                 conductor: id,
                 ampacity,
+                peak,
                 severity,
             });
     }
     for faults in groups.into_values() {
-        let over = |fault: &Fault| {
-            let conductor = &system.conductors[fault.conductor.index()];
-            facts.currents.load(conductor.link).amps.0 - fault.ampacity.derated.0
-        };
+        let over = |fault: &Fault<'_>| fault.peak.amps.0 - fault.ampacity.derated.0;
         let Some(worst) = faults.iter().max_by(|a, b| {
             over(a)
                 .total_cmp(&over(b))
@@ -132,17 +140,27 @@ fn lawful(ampacity: &Ampacity) -> Amps {
     ampacity.table * (heat * bundle)
 }
 
-fn overloaded(rule: &Rule, facts: &Facts<'_>, fault: &Fault, also: &[ConductorId]) -> Diagnostic {
+fn overloaded(
+    rule: &Rule,
+    facts: &Facts<'_>,
+    fault: &Fault<'_>,
+    also: &[ConductorId],
+) -> Diagnostic {
     let system = facts.system;
     let conductor = &system.conductors[fault.conductor.index()];
-    let peak = facts.currents.load(conductor.link);
+    let peak = fault.peak;
     let ampacity = &fault.ampacity;
     let (carries, limit) = format_against(peak.amps.0, ampacity.derated.0, "A");
     let at_least = if peak.unknown { "at least " } else { "" };
+    let (verb, unseen) = if fault.severity == Severity::Note {
+        ("would carry", ", which no declared scenario shows")
+    } else {
+        ("carries", "")
+    };
     let mut finding = rule.finding(
         &conductor.number,
         format!(
-            "{} carries {at_least}{carries} {}; it may carry {limit} where it lies ({})",
+            "{} {verb} {at_least}{carries} {}{unseen}; it may carry {limit} where it lies ({})",
             conductor.number,
             case_words(facts, peak),
             terms(system, ampacity)

@@ -18,7 +18,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Bus, block, switch, connector or shunt carries more than its rating",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "The largest current through every bus, block feed, built-in negative, switch, relay, combiner, isolator output, shunt and connector contact, at one time, against its continuous rating; and what a switch carries while cranking against its short-time rating. A part that carries current and states no rating is not proved.",
+    checks: "The largest current through every bus, block feed, built-in negative, switch, relay, combiner, isolator output, shunt and connector contact, at one time, against its continuous rating; and what a switch carries while cranking against its short-time rating. What no scenario shows, but everything on together would, is a note. A part that carries current and states no rating is not proved.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -101,8 +101,20 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 }
             }
             Some(given) => {
-                if load.amps.0 > given.value.0 + NOTHING && told.insert(key) {
-                    findings.push(overloaded(rule, facts, component, part, load, given));
+                let everything = &part.currents.everything;
+                let above = |peak: &Peak| peak.amps.0 > given.value.0 + NOTHING;
+                if above(load) {
+                    if told.insert(key) {
+                        let severity = rule.severity;
+                        findings.push(overloaded(
+                            rule, facts, component, part, (load, severity), given,
+                        ));
+                    }
+                } else if above(everything) && told.insert(key) {
+                    let severity = Severity::Note;
+                    findings.push(overloaded(
+                        rule, facts, component, part, (everything, severity), given,
+                    ));
                 }
             }
         }
@@ -208,20 +220,26 @@ fn overloaded(
     facts: &Facts<'_>,
     component: &Component,
     part: &Rated<'_>,
-    peak: &Peak,
+    (peak, severity): (&Peak, Severity),
     given: Given<Amps>,
 ) -> Diagnostic {
+    let (verb, unseen) = if severity == Severity::Note {
+        ("would carry", ", which no declared scenario shows")
+    } else {
+        ("carries", "")
+    };
     let (carries, limit) = format_against(peak.amps.0, given.value.0, "A");
     let at_least = if peak.unknown { "at least " } else { "" };
-    rule.finding(
+    let mut finding = rule.finding(
         &component.name,
         format!(
-            "{} carries {at_least}{carries} {}; it is rated {limit}",
+            "{} {verb} {at_least}{carries} {}{unseen}; it is rated {limit}",
             part.name,
             case_words(facts, peak)
         ),
-    )
-    .label(
+    );
+    finding.severity = severity;
+    finding.label(
         given.span.unwrap_or(component.span),
         "rated less than it carries",
     )

@@ -94,11 +94,12 @@ fn exceeded(
     let mut finding = rule.finding(
         &load.name,
         format!(
-            "{} loses {at_least}{lost}, {share} of {:.0} V, {}; at most {most} is allowed ({}): {parts}{}",
+            "{} loses {at_least}{lost} by the size formula, {share} of {:.0} V, {}; at most {most} is allowed ({}): {parts}{}{}",
             load.name,
             load.nominal.value.0,
             case_words(system, &drop.case),
             limit.class,
+            as_solved(facts, id, load, limit),
             sharing(facts, id)
         ),
     );
@@ -147,6 +148,24 @@ fn exceeded(
                 .collect(),
         )
         .repair(repair(facts, load, drop, limit, &own, &shared))
+}
+
+/// What the solved network says beside the formula: `; as solved it loses 4.2 % in scenario night, which fails too`.
+fn as_solved(facts: &Facts<'_>, id: LoadId, load: &Load, limit: &DropLimit) -> String {
+    let Some(solved) = facts.drops.solved(id) else {
+        return String::new();
+    };
+    let percent = solved.lost() / load.nominal.value * 100.0;
+    let (share, _) = format_against(percent, limit.percent, "%");
+    let verdict = if percent > limit.percent + SAME_PERCENT {
+        "fails too"
+    } else {
+        "passes"
+    };
+    format!(
+        "; as solved it loses {share} {}, which {verdict}",
+        solved.words(facts.system)
+    )
 }
 
 /// Who else is on the feeder: `; pump (10 A), fan (3.0 A) and 4 more share the feeder`.

@@ -3,11 +3,13 @@
 //! Ids run from VD301 on. The handbook's drop is compared with limits; the solved one stands beside it.
 
 mod charging_drop_exceeded;
+mod cranking_dip;
 mod drop_exceeded;
 mod length_not_given;
 mod load_cannot_run;
 mod load_under_voltage;
 mod panel_feed_drop_exceeded;
+mod scenario_load_dead;
 mod solved_drop_exceeded;
 
 use super::Rule;
@@ -25,6 +27,8 @@ pub(super) const RULES: &[&Rule] = &[
     &solved_drop_exceeded::RULE,
     &load_under_voltage::RULE,
     &load_cannot_run::RULE,
+    &scenario_load_dead::RULE,
+    &cranking_dip::RULE,
 ];
 
 /// A share above its limit by less than this is rounding, in per cent.

@@ -8,7 +8,7 @@ use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::{Basis, Confidence};
 use crate::system::LoadId;
-use crate::units::format_against;
+use crate::units::{Rounding, Volts, format_against, volts};
 
 /// Where the figure comes from.
 const SOLVED: Basis = Basis::clause(
@@ -98,14 +98,19 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let load = &system.loads[worst.load.index()];
     let by_formula = facts.drops.of(worst.load).map_or(0.0, |drop| drop.percent);
     let (share, most) = format_against(worst.percent, worst.limit, "%");
-    let when = match facts
-        .drops
-        .solved(worst.load)
-        .and_then(|solved| solved.scenario)
-    {
-        Some(scenario) => format!("in scenario {}", system.scenarios[scenario.index()].name),
-        None => "with everything on".to_owned(),
+    let Some(solved) = facts.drops.solved(worst.load) else {
+        return;
     };
+    let when = solved.words(system);
+    let part = |part: Volts| volts(part, Rounding::Nearest);
+    let parts = format!(
+        "{} in the feeder, {} in its own way; {} in the positive, {} in the negative; {} of it in contacts, devices and joints",
+        part(solved.feeder()),
+        part(solved.branch()),
+        part(solved.positive()),
+        part(solved.negative()),
+        part(solved.joints),
+    );
     let others: Vec<String> = passing[1..]
         .iter()
         .map(|other| {
@@ -122,7 +127,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         rule.finding(
             &load.name,
             format!(
-                "{} loses {share} as solved {when}, though {by_formula:.1} % by the size formula; the limit is {most}{likewise}",
+                "{} loses {share} as solved {when}, though {by_formula:.1} % by the size formula; the limit is {most}: {parts}{likewise}",
                 load.name
             ),
         )

@@ -5,6 +5,7 @@
 mod charge_above_limit;
 mod charge_does_not_suit;
 mod flat_in_lay_up;
+mod flat_in_scenario;
 mod lights_together;
 
 use super::Rule;
@@ -19,6 +20,7 @@ pub(super) const RULES: &[&Rule] = &[
     &charge_above_limit::RULE,
     &lights_together::RULE,
     &flat_in_lay_up::RULE,
+    &flat_in_scenario::RULE,
 ];
 
 /// Searches over the whole boat for each charging source.
