@@ -6,8 +6,7 @@
 use super::{Leg, Missing, source_behind};
 use crate::analysis::solve::Solution;
 use crate::system::{
-    ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, SourceKind,
-    System,
+    ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, System,
 };
 use crate::units::{Amps, Volts};
 use std::collections::BTreeMap;
@@ -44,8 +43,8 @@ pub(super) struct Trace<'a> {
     feeders: BTreeMap<NodeId, usize>,
     /// Where the largest current comes from, and where it goes to, by node; filled when asked.
     onward: [Vec<Onward>; 2],
-    /// Batteries with their positive on a node, and with their negative, in the order of their nodes.
-    posts: [Vec<(NodeId, LinkId)>; 2],
+    /// Batteries with the node of their positive and the lowest negative of their string, by node.
+    posts: Vec<(NodeId, LinkId, NodeId)>,
 }
 
 /// What a meter would find along the way of one load.
@@ -104,6 +103,20 @@ struct Half {
     own: usize,
     /// How many of them, from the load on, lead to the bar; none where there is none.
     to_bar: Option<usize>,
+    /// The node behind each link.
+    nodes: Vec<NodeId>,
+}
+
+impl Half {
+    /// Ends the way behind its first links, at a node.
+    fn cut(&mut self, links: usize, end: NodeId) {
+        if self.own > links {
+            self.own = links;
+            self.joint = end;
+        }
+        self.links.truncate(links);
+        self.end = end;
+    }
 }
 
 impl<'a> Trace<'a> {
@@ -124,19 +137,40 @@ impl<'a> Trace<'a> {
     }
 
     /// Follows a load's current both ways and splits what a meter would show; none where it comes from no source.
+    ///
+    /// Where a battery's post stands on the way, the way counts from that battery, whether it delivers or is charged:
+    /// what a charger loses before it is not the load's.
     pub(super) fn metered(&mut self, load: LinkId) -> Option<Metered> {
         let (positive, negative) = self.poles(load);
-        let up = self.half(load, positive, Direction::Up);
-        let down = self.half(load, negative, Direction::Down);
-        let source = up.source?;
-        down.source?;
+        let mut up = self.half(load, positive, Direction::Up);
+        let mut down = self.half(load, negative, Direction::Down);
+        let mut source = up.source?;
+        let passed = std::iter::once(positive).chain(up.nodes.iter().copied());
+        let post = passed
+            .enumerate()
+            .find_map(|(place, node)| Some((place, node, self.post(node)?)));
+        if let Some((place, node, (battery, bottom))) = post {
+            source = battery;
+            up.cut(place, node);
+            let own_way = std::iter::once(negative).chain(down.nodes.iter().copied());
+            match own_way.enumerate().find(|&(_, node)| node == bottom) {
+                Some((place, _)) => down.cut(place, bottom),
+                // A charging battery's negative stands beside the way: the way is followed to the first bar.
+                None => down.cut(down.to_bar.unwrap_or(usize::MAX), bottom),
+            }
+        } else {
+            down.source?;
+        }
         let volts = |node: NodeId| self.solution.potential(node);
         let joints = up
             .links
             .iter()
             .chain(&down.links)
             .filter(|link| {
-                !matches!(self.system.links[link.index()].kind, LinkKind::Conductor(_))
+                !matches!(
+                    self.system.links[link.index()].kind,
+                    LinkKind::Conductor(_)
+                )
             })
             .filter_map(|&link| self.solution.across(self.system, link))
             .map(Volts::abs)
@@ -152,14 +186,14 @@ impl<'a> Trace<'a> {
         })
     }
 
-    /// The battery whose positive (going up) or negative (going down) stands on a node.
-    ///
-    /// A way that comes to a battery's post ends there, whether the battery delivers or is charged: what a charger
-    /// loses before it is not the load's.
-    fn post(&self, node: NodeId, direction: Direction) -> Option<LinkId> {
-        let posts = &self.posts[direction as usize];
-        let at = posts.binary_search_by_key(&node, |&(node, _)| node).ok()?;
-        Some(posts[at].1)
+    /// The battery whose positive stands on a node, and the lowest negative of its string.
+    fn post(&self, node: NodeId) -> Option<(LinkId, NodeId)> {
+        let at = self
+            .posts
+            .binary_search_by_key(&node, |&(node, _, _)| node)
+            .ok()?;
+        let (_, battery, bottom) = self.posts[at];
+        Some((battery, bottom))
     }
 
     /// Follows a load's current both ways and splits its drop.
@@ -270,15 +304,12 @@ impl<'a> Trace<'a> {
             bar: None,
             block: None,
             links: Vec::new(),
+            nodes: Vec::new(),
             own: 0,
             to_bar: None,
         };
         let mut is_own = true;
         for _ in 0..self.system.nodes.len() {
-            if let Some(battery) = self.post(half.end, direction) {
-                half.source = Some(battery);
-                break;
-            }
             let Some(step) = self.step(half.end, direction) else {
                 break;
             };
@@ -290,6 +321,7 @@ impl<'a> Trace<'a> {
                 is_own = false;
             }
             half.links.push(step.link);
+            half.nodes.push(step.node);
             half.end = step.node;
             if is_own {
                 half.joint = step.node;
@@ -409,27 +441,25 @@ impl<'a> Trace<'a> {
     }
 }
 
-/// Batteries by the nodes of their positives, and of their negatives; one for each node.
-fn posts(system: &System) -> [Vec<(NodeId, LinkId)>; 2] {
-    let batteries = || {
-        system
-            .sources
-            .iter()
-            .filter(|source| source.kind == SourceKind::Battery)
-            .map(|source| (&system.links[source.link.index()], source.link))
+/// Batteries by the nodes of their positives, one for each node, with the lowest negative of their string.
+fn posts(system: &System) -> Vec<(NodeId, LinkId, NodeId)> {
+    let ends = |source: SourceId| {
+        let id = system.sources[source.index()].link;
+        let link = &system.links[id.index()];
+        (system.node_of(link.a), id, system.node_of(link.b))
     };
-    let mut posts = [
-        batteries()
-            .map(|(link, id)| (system.node_of(link.a), id))
-            .collect::<Vec<_>>(),
-        batteries()
-            .map(|(link, id)| (system.node_of(link.b), id))
-            .collect(),
-    ];
-    for posts in &mut posts {
-        posts.sort_unstable();
-        posts.dedup_by_key(|(node, _)| *node);
-    }
+    let strings = system.banks.iter().flat_map(|bank| &bank.strings);
+    let mut posts: Vec<(NodeId, LinkId, NodeId)> = strings
+        .filter_map(|string| Some((string, ends(*string.first()?).2)))
+        .flat_map(|(string, bottom)| {
+            string.iter().map(move |&source| {
+                let (post, link, _) = ends(source);
+                (post, link, bottom)
+            })
+        })
+        .collect();
+    posts.sort_unstable();
+    posts.dedup_by_key(|(node, _, _)| *node);
     posts
 }
 
