@@ -10,8 +10,8 @@ use super::solve::{self, Options, Reading, Room, SolveError, State, Voltage};
 use super::states::ends;
 use crate::standards::{self, Basis, Chemistry, constants};
 use crate::system::{
-    Bank, BankId, GearKind, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, ScenarioId,
-    Service, SourceId, SourceKind, System,
+    Bank, BankId, GearKind, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, ScenarioId, Service,
+    SourceId, SourceKind, System,
 };
 use crate::units::{AmpHours, Amps, Hours, Volts};
 
@@ -597,9 +597,9 @@ fn scenario(system: &System, banks: &[BankEnergy], id: ScenarioId) -> ScenarioEn
                     .then(|| energy.endurance(current))
                     .flatten()
                     .map(|hours| hours * (left / energy.usable_share));
-                let lacks = energy
-                    .capacity
-                    .map(|capacity| capacity * ((1.0 - charge / 100.0) * charge_return(system, bank)));
+                let lacks = energy.capacity.map(|capacity| {
+                    capacity * ((1.0 - charge / 100.0) * charge_return(system, bank))
+                });
                 let full_after = lacks
                     .filter(|_| current.0 < 0.0)
                     .map(|lacks| Hours(lacks.0 / -current.0));
@@ -941,7 +941,11 @@ mod tests {
             let lasts = house.endurance(current).expect("given") * left;
             near(lasts.0, hours, 1e-9 * hours);
         }
-        near(house.current_for(Hours(5.0), 40.0).expect("given").0, 0.0, 1e-12);
+        near(
+            house.current_for(Hours(5.0), 40.0).expect("given").0,
+            0.0,
+            1e-12,
+        );
     }
 
     #[test]

@@ -141,9 +141,9 @@ pub fn budget_sheet(facts: &Facts<'_>) -> Sheet {
             .iter()
             .flat_map(|scenario| scenario_lines(system, scenario))
             .collect();
-        totals.extend((0..system.banks.len()).filter_map(|bank| {
-            balance_line(facts, BankId::at(bank))
-        }));
+        totals.extend(
+            (0..system.banks.len()).filter_map(|bank| balance_line(facts, BankId::at(bank))),
+        );
         blocks.push(Block {
             title: "Scenarios".to_owned(),
             detail: "Currents as solved, with contacts, cables and loads as they behave".to_owned(),
@@ -395,7 +395,11 @@ fn scenario_bank(system: &System, bank: &ScenarioBank) -> String {
             let _ = write!(line, ", {}", charge(taken));
         }
         if let Some(full) = bank.full_after {
-            let _ = write!(line, "; at this current full after {} at the least", time_words(full));
+            let _ = write!(
+                line,
+                "; at this current full after {} at the least",
+                time_words(full)
+            );
         }
         return line;
     }
@@ -464,7 +468,9 @@ fn cranking_lines(system: &System, cranking: &Cranking) -> Vec<String> {
         .collect();
     dips.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.load.cmp(&b.0.load)));
     if dips.is_empty() {
-        lines.push(format!("{starter}: no electronic load is fed while it cranks"));
+        lines.push(format!(
+            "{starter}: no electronic load is fed while it cranks"
+        ));
     }
     for (dip, spare, (least, basis)) in dips.iter().take(MOST_DIPS) {
         let load = &system.loads[dip.load.index()].name;

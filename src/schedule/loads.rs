@@ -87,9 +87,9 @@ pub fn load_table(facts: &Facts<'_>) -> Table {
                 Cell::maybe(drop.map(|drop| drop.total.0), 3),
                 Cell::maybe(drop.map(|drop| drop.percent), 2),
                 Cell::text(drop.map_or("", |drop| yes_no(Some(drop.missing.is_empty())))),
-                Cell::text(drop.map_or_else(String::new, |drop| {
-                    voltage_drop::words(system, &drop.case)
-                })),
+                Cell::text(
+                    drop.map_or_else(String::new, |drop| voltage_drop::words(system, &drop.case)),
+                ),
                 Cell::maybe(drop.map(|drop| drop.feeder().0), 3),
                 Cell::maybe(drop.map(|drop| drop.branch().0), 3),
                 Cell::maybe(drop.map(|drop| drop.positive().0), 3),
@@ -240,7 +240,10 @@ fn drop_lines(facts: &Facts<'_>, id: LoadId) -> Vec<String> {
         } else {
             "at least "
         };
-        lines.push(format!("{least}{} rule", percent(drop.percent, Rounding::Up)));
+        lines.push(format!(
+            "{least}{} rule",
+            percent(drop.percent, Rounding::Up)
+        ));
     }
     if let Some(solved) = facts.drops.solved(id) {
         let share = percent(solved_percent(load, &solved).max(0.0), Rounding::Up);
@@ -248,7 +251,10 @@ fn drop_lines(facts: &Facts<'_>, id: LoadId) -> Vec<String> {
     }
     let fails = fails(facts, id);
     if !fails.is_empty() {
-        lines.push(format!("above {}", percent(load_limit(facts.system, load).percent, Rounding::Nearest)));
+        lines.push(format!(
+            "above {}",
+            percent(load_limit(facts.system, load).percent, Rounding::Nearest)
+        ));
     }
     lines
 }

@@ -23,8 +23,8 @@ mod tests;
 mod truth_table;
 mod ways;
 
-pub use cautions::FRONT_CAUTIONS;
 pub use budget::{bank_table, budget_sheet, budget_table, cranking_table, scenario_table};
+pub use cautions::FRONT_CAUTIONS;
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
@@ -166,7 +166,12 @@ impl<'f> Rows<'f> {
         if !facts.system.scenarios.is_empty() {
             tables.push(scenario_table(facts));
         }
-        if facts.energy.cranking.iter().any(|cranking| !cranking.dips.is_empty()) {
+        if facts
+            .energy
+            .cranking
+            .iter()
+            .any(|cranking| !cranking.dips.is_empty())
+        {
             tables.push(cranking_table(facts));
         }
         if has_ways(facts.system) {

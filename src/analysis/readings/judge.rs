@@ -307,9 +307,7 @@ fn explain(
             })
             .sum()
     };
-    let whole = |sample: &Sample| {
-        circuits[sample.part].whole(sample)
-    };
+    let whole = |sample: &Sample| circuits[sample.part].whole(sample);
     let without = misfit(&whole);
     let mut ranked: Vec<(f64, u32, Explanation)> = Vec::new();
     for &link in &links {

@@ -331,7 +331,12 @@ fn amperes_alone_point_to_a_fault() {
     let clamp = group.steps.last().expect("it has steps");
     assert!(matches!(clamp.red, Probe::Clamp(_)));
     let judged = |amps: f64| {
-        judge(&system, &feeds, &plan, &[(clamp.id, Measured::Amps(Amps(amps)))])
+        judge(
+            &system,
+            &feeds,
+            &plan,
+            &[(clamp.id, Measured::Amps(Amps(amps)))],
+        )
     };
     // Nothing flows: something in its way is open.
     let dead = judged(0.0);
@@ -367,7 +372,11 @@ fn amperes_alone_point_to_a_fault() {
     let mixed = judge(&system, &feeds, &plan, &readings);
     for explanation in &mixed.explanations {
         let open = explanation.trouble == Trouble::Open;
-        assert_eq!(open, explanation.contradicted == [clamp.id], "{explanation:?}");
+        assert_eq!(
+            open,
+            explanation.contradicted == [clamp.id],
+            "{explanation:?}"
+        );
     }
 }
 

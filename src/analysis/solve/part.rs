@@ -962,7 +962,10 @@ mod tests {
         // Both returns of the radio and the cable to the second battery's fuse have no length: ideal, and in loops.
         let mut system = boat(Behaviour::Power);
         let named = |system: &System, number: &str| {
-            let found = system.conductors.iter().position(|wire| wire.number == number);
+            let found = system
+                .conductors
+                .iter()
+                .position(|wire| wire.number == number);
             found.expect("it is built")
         };
         for number in ["H", "I", "C"] {
@@ -977,7 +980,11 @@ mod tests {
         for number in ["H", "I", "C"] {
             let id = named(&system, number);
             let link = system.conductors[id].link;
-            let at = part.links.iter().position(|&own| own == link).expect("it carries");
+            let at = part
+                .links
+                .iter()
+                .position(|&own| own == link)
+                .expect("it carries");
             for (trouble, ohms) in [(Trouble::Worse(Ohms(0.1)), 0.1), (Trouble::Open, 1e8)] {
                 let faulted = part.with(at, trouble).expect("told");
                 let mut more = system.clone();
@@ -992,13 +999,20 @@ mod tests {
                 for pair in nodes.windows(2) {
                     let got = faulted.between(pair[0], pair[1]).expect("in the part").0;
                     let wanted = whole.between(pair[0], pair[1]).expect("joined").0;
-                    assert!((got - wanted).abs() < 1e-4, "{number}: {got} against {wanted}");
+                    assert!(
+                        (got - wanted).abs() < 1e-4,
+                        "{number}: {got} against {wanted}"
+                    );
                 }
             }
         }
         // One return open changes nothing but the split; a bad joint in the battery cable shifts current.
         let joint = system.conductors[named(&system, "C")].link;
-        let at = part.links.iter().position(|&own| own == joint).expect("it carries");
+        let at = part
+            .links
+            .iter()
+            .position(|&own| own == joint)
+            .expect("it carries");
         let faulted = part.with(at, Trouble::Worse(Ohms(0.1))).expect("told");
         let (a, b) = (nodes[0], nodes[1]);
         let (before, after) = (part.between(a, b), faulted.between(a, b));

@@ -166,12 +166,7 @@ impl<'a> Trace<'a> {
             .links
             .iter()
             .chain(&down.links)
-            .filter(|link| {
-                !matches!(
-                    self.system.links[link.index()].kind,
-                    LinkKind::Conductor(_)
-                )
-            })
+            .filter(|link| !matches!(self.system.links[link.index()].kind, LinkKind::Conductor(_)))
             .filter_map(|&link| self.solution.across(self.system, link))
             .map(Volts::abs)
             .sum();

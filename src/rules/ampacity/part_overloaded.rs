@@ -107,13 +107,23 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                     if told.insert(key) {
                         let severity = rule.severity;
                         findings.push(overloaded(
-                            rule, facts, component, part, (load, severity), given,
+                            rule,
+                            facts,
+                            component,
+                            part,
+                            (load, severity),
+                            given,
                         ));
                     }
                 } else if above(everything) && told.insert(key) {
                     let severity = Severity::Note;
                     findings.push(overloaded(
-                        rule, facts, component, part, (everything, severity), given,
+                        rule,
+                        facts,
+                        component,
+                        part,
+                        (everything, severity),
+                        given,
                     ));
                 }
             }
@@ -239,20 +249,21 @@ fn overloaded(
         ),
     );
     finding.severity = severity;
-    finding.label(
-        given.span.unwrap_or(component.span),
-        "rated less than it carries",
-    )
-    .compared(
-        Figure::new("load current", peak.amps.0, "A"),
-        Figure::new("rating", given.value.0, "A"),
-    )
-    .in_positions(facts.currents.positions(facts.system, peak))
-    .repair(format!(
-        "fit a {} rated at least {}",
-        word(component.kind),
-        rating(Amps(peak.amps.0.ceil()))
-    ))
+    finding
+        .label(
+            given.span.unwrap_or(component.span),
+            "rated less than it carries",
+        )
+        .compared(
+            Figure::new("load current", peak.amps.0, "A"),
+            Figure::new("rating", given.value.0, "A"),
+        )
+        .in_positions(facts.currents.positions(facts.system, peak))
+        .repair(format!(
+            "fit a {} rated at least {}",
+            word(component.kind),
+            rating(Amps(peak.amps.0.ceil()))
+        ))
 }
 
 fn no_rating(rule: &Rule, component: &Component, part: &Rated<'_>, peak: &Peak) -> Diagnostic {

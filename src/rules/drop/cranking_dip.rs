@@ -70,12 +70,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     }
 }
 
-fn told(
-    rule: &Rule,
-    facts: &Facts<'_>,
-    starter: crate::system::LoadId,
-    dip: &Dip,
-) -> Diagnostic {
+fn told(rule: &Rule, facts: &Facts<'_>, starter: crate::system::LoadId, dip: &Dip) -> Diagnostic {
     let system = facts.system;
     let load = &system.loads[dip.load.index()];
     let starter = &system.loads[starter.index()];

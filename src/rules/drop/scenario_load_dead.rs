@@ -69,8 +69,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             .iter()
             .filter(|&&(scenario, load)| {
                 // A converter's input is on because its output is asked for; the output tells it.
-                scenario == id
-                    && system.loads[load.index()].kind != LoadKind::ConverterInput
+                scenario == id && system.loads[load.index()].kind != LoadKind::ConverterInput
             })
             .map(|&(_, load)| load)
             .collect();
@@ -91,7 +90,10 @@ fn told(rule: &Rule, facts: &Facts<'_>, id: ScenarioId, dead: &[LoadId]) -> Diag
     let first = &system.loads[dead[0].index()];
     let open = open_switches(facts, id, dead);
     let help = if open.is_empty() {
-        format!("wire {} so that a source feeds it, or leave it out of the scenario", first.name)
+        format!(
+            "wire {} so that a source feeds it, or leave it out of the scenario",
+            first.name
+        )
     } else {
         format!(
             "name {} under `positions` of {}",
@@ -128,7 +130,12 @@ fn open_switches(facts: &Facts<'_>, id: ScenarioId, dead: &[LoadId]) -> Vec<Stri
     let mut gears: Vec<crate::system::GearId> = dead
         .iter()
         .filter_map(|&load| facts.feeds.of(load).first())
-        .flat_map(|feed| feed.positive.iter().chain(&feed.negative).chain(&feed.control))
+        .flat_map(|feed| {
+            feed.positive
+                .iter()
+                .chain(&feed.negative)
+                .chain(&feed.control)
+        })
         .filter_map(|link| match &system.links[link.index()].kind {
             LinkKind::Contact { gear, closed_in } if !closed_in.contains(&stands(*gear)) => {
                 Some(*gear)

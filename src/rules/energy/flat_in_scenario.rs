@@ -64,9 +64,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 continue;
             };
             let bank = &system.banks[entry.bank.index()];
-            let charge = scenario
-                .state_of_charge
-                .map_or(100.0, |given| given.value);
+            let charge = scenario.state_of_charge.map_or(100.0, |given| given.value);
             let figures = facts.energy.bank(entry.bank);
             let usable = figures.usable().unwrap_or_default();
             let most = figures.current_for(hours, charge).unwrap_or_default();
