@@ -104,3 +104,37 @@ fn ids_and_names_are_given_once() {
         assert!(names.insert(name), "{name} is given twice");
     }
 }
+
+/// The account of faults names every rule, and nothing that is not there.
+#[test]
+fn the_account_of_faults_is_true() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/rules/COVERAGE.md");
+    let text = fs::read_to_string(path).expect("the account is there");
+    let rows: Vec<&str> = text
+        .lines()
+        .filter(|line| line.starts_with("| ") && !line.starts_with("| fault "))
+        .collect();
+    let known: BTreeSet<&str> = rules::all().iter().map(|rule| rule.id).collect();
+    let titles: BTreeSet<&str> = loomwright::schedule::inspection_titles().collect();
+    let mut named = BTreeSet::new();
+    for row in &rows {
+        let cells: Vec<&str> = row.split('|').map(str::trim).collect();
+        assert_eq!(cells.len(), 5, "a fault, an answer and a remark: {row}");
+        assert!(!cells[1].is_empty() && !cells[2].is_empty(), "{row}");
+        for id in cells[2].split(", ").filter_map(|id| id.strip_prefix('`')) {
+            let id = id.trim_end_matches('`');
+            assert!(known.contains(id), "{id} is no rule: {row}");
+            named.insert(id);
+        }
+        for line in cells[2..4]
+            .iter()
+            .filter_map(|cell| cell.split_once("inspection: "))
+        {
+            let title = line.1.split(',').next().unwrap_or_default();
+            assert!(titles.contains(title), "{title} is not inspected: {row}");
+        }
+    }
+    let missing: Vec<&&str> = known.difference(&named).collect();
+    assert!(missing.is_empty(), "in no row: {missing:?}");
+    assert!(rows.len() > 120, "the whole catalogue has a row each");
+}

@@ -5,17 +5,17 @@
 
 use super::cautions;
 use super::findings::accepted_by_owner;
+use super::inspection::inspection;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::readings::{
     BAD_JOINT, Expected, Fitted, Group, NEGATIVE_OHMS, Plan, Probe, Quantity, Reason, Setting,
     Step, Subject, Supply, Suspects, rest,
 };
-use crate::standards::constants;
 use crate::system::{
     CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceKind, System,
     TerminalId,
 };
-use crate::units::{Amps, LengthStyle, Ohms, Rounding, Volts, amps, decimal, format_length, volts};
+use crate::units::{Amps, LengthStyle, Ohms, Rounding, Volts, amps, decimal, volts};
 
 const COLUMNS: &[&str] = &[
     "step",
@@ -779,108 +779,4 @@ fn listed(lines: &[String]) -> String {
 
 fn joined(names: impl Iterator<Item = String>) -> String {
     names.collect::<Vec<_>>().join(", ")
-}
-
-/// Rows that no netlist can decide.
-fn inspection(style: LengthStyle) -> Vec<Vec<Field>> {
-    let (support, _) = constants::support_spacing();
-    let (shield, _) = constants::battery_fuel_shield();
-    let (bend, _) = constants::bend_radius();
-    let (studs, _) = constants::terminals_per_stud();
-    let items: Vec<(&str, String)> = vec![
-        (
-            "Supports",
-            format!(
-                "clamped at least every {}, no wire hangs on its terminal",
-                format_length(support, style)
-            ),
-        ),
-        (
-            "Chafe",
-            "grommet or conduit at every hole and edge (33 CFR 183.445(a))".to_owned(),
-        ),
-        (
-            "Bends",
-            format!("radius at least {} times the wire", decimal(bend, 0)),
-        ),
-        (
-            "Crimps",
-            "a hand tug on every terminal; samples pulled to the figures of the cut list"
-                .to_owned(),
-        ),
-        (
-            "Studs",
-            format!("tight, marked, largest lug at the base, at most {studs} on one"),
-        ),
-        (
-            "Batteries held",
-            "move less than 1 in in any direction; terminals covered (33 CFR 183.420)".to_owned(),
-        ),
-        (
-            "Fuel",
-            format!(
-                "no battery above or below tank or fitting; fuel metal within {} above it shielded (33 CFR 183.420)",
-                format_length(shield, style)
-            ),
-        ),
-        (
-            "Ventilation",
-            "hydrogen and heat leave the battery space at its top".to_owned(),
-        ),
-        (
-            "Gasoline spaces",
-            "only parts marked as ignition protected (33 CFR 183.410)".to_owned(),
-        ),
-        (
-            "AC apart",
-            "no AC wire in a DC bundle, panel or box without its own sheath".to_owned(),
-        ),
-        (
-            "Compass",
-            "both poles together near it; swing it with each load on".to_owned(),
-        ),
-        (
-            "Bilge",
-            "no joint below bilge water but sealed ones; wires rise or loop before they enter a box"
-                .to_owned(),
-        ),
-        (
-            "Connectors",
-            "locked home, seals in, empty cavities plugged; the live half has the sockets".to_owned(),
-        ),
-        (
-            "Loose ends",
-            "spares and old wires out, or capped and tied back".to_owned(),
-        ),
-        (
-            "Fuses",
-            "form and rating as on the fuse chart, none bridged, spares aboard".to_owned(),
-        ),
-        (
-            "Labels",
-            "both ends of every wire, legible without moving it".to_owned(),
-        ),
-        (
-            "Water",
-            "no panel, block or bus where spray or a leaking hatch reaches it".to_owned(),
-        ),
-    ];
-    items
-        .into_iter()
-        .enumerate()
-        .map(|(index, (what, how))| {
-            vec![
-                Field::text(format!("I-{:02}", index + 1)),
-                Field::Lines(vec![what.to_owned(), how]),
-                Field::text(""),
-                Field::text(""),
-                Field::text("look"),
-                Field::text(""),
-                Field::text(""),
-                Field::text(""),
-                Field::Tick,
-                Field::text(""),
-            ]
-        })
-        .collect()
 }

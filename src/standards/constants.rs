@@ -141,6 +141,10 @@ constants! {
     pub slack_re_terminations: usize = count("slack-re-terminations");
     /// Least share of the ways of a block that are kept spare.
     pub spare_ways_share: f64 = number("spare-ways-share");
+    /// Share of its ampacity that a feed carries at most where it has current to spare.
+    pub feeder_reserve_share: f64 = number("feeder-reserve-share");
+    /// Largest loss between battery and starter while cranking, at 12 V nominal.
+    pub cranking_drop: Volts = quantity("cranking-drop");
     /// Forward voltage of a diode isolator whose maker gives none.
     pub diode_forward: Volts = quantity("diode-forward");
     /// Insulation rating supposed of boat cable that states none.

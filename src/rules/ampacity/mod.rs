@@ -6,6 +6,7 @@ mod combinations_not_all_tried;
 mod conductor_below_minimum_size;
 mod conductor_overloaded;
 mod draw_not_given;
+mod feeder_without_reserve;
 mod insulation_too_cool;
 mod parallel_conductors_too_small;
 mod part_overloaded;
@@ -36,6 +37,7 @@ pub(super) const RULES: &[&Rule] = &[
     &unsuitable_wire_type::RULE,
     &parallel_conductors_too_small::RULE,
     &combinations_not_all_tried::RULE,
+    &feeder_without_reserve::RULE,
 ];
 
 /// The case of a peak in a few words, with the switches that are off their normal position.

@@ -4,12 +4,14 @@
 
 mod charging_drop_exceeded;
 mod cranking_dip;
+mod cranking_drop_exceeded;
 mod drop_exceeded;
 mod length_not_given;
 mod load_cannot_run;
 mod load_under_voltage;
 mod panel_feed_drop_exceeded;
 mod scenario_load_dead;
+mod sense_lead_carries_drop;
 mod solved_drop_exceeded;
 
 use super::Rule;
@@ -29,6 +31,8 @@ pub(super) const RULES: &[&Rule] = &[
     &load_cannot_run::RULE,
     &scenario_load_dead::RULE,
     &cranking_dip::RULE,
+    &cranking_drop_exceeded::RULE,
+    &sense_lead_carries_drop::RULE,
 ];
 
 /// A share above its limit by less than this is rounding, in per cent.

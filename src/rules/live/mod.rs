@@ -3,6 +3,7 @@
 mod always_on_dead;
 mod back_feed;
 mod bank_without_switch;
+mod gauge_live_with_key_off;
 mod live_with_switches_off;
 
 use super::Rule;
@@ -13,4 +14,5 @@ pub(super) const RULES: &[&Rule] = &[
     &bank_without_switch::RULE,
     &always_on_dead::RULE,
     &back_feed::RULE,
+    &gauge_live_with_key_off::RULE,
 ];

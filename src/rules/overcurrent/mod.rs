@@ -7,6 +7,7 @@ mod device_exceeds_conductor;
 mod device_in_negative;
 mod device_rating_not_given;
 mod device_too_far;
+mod devices_side_by_side;
 mod not_reset_by_hand;
 mod string_link_unprotected;
 mod unprotected_conductor;
@@ -25,4 +26,5 @@ pub(super) const RULES: &[&Rule] = &[
     &device_rating_not_given::RULE,
     &string_link_unprotected::RULE,
     &batteries_without_device::RULE,
+    &devices_side_by_side::RULE,
 ];
