@@ -39,6 +39,10 @@ impl Bench {
         fs::read_to_string(self.at(name)).expect("the file is there")
     }
 
+    fn bytes(&self, name: &str) -> Vec<u8> {
+        fs::read(self.at(name)).expect("the file is there")
+    }
+
     fn names(&self, folder: &str) -> Vec<String> {
         let mut names: Vec<String> = fs::read_dir(self.at(folder))
             .expect("the folder is there")
@@ -154,9 +158,8 @@ fn the_same_input_gives_the_same_bytes() {
     bench.run(&["build", "boat.yaml", "--out", "two"]);
     assert_eq!(bench.names("one"), bench.names("two"));
     for name in bench.names("one") {
-        assert_eq!(
-            bench.read(&format!("one/{name}")),
-            bench.read(&format!("two/{name}")),
+        assert!(
+            bench.bytes(&format!("one/{name}")) == bench.bytes(&format!("two/{name}")),
             "{name}"
         );
     }
@@ -227,6 +230,58 @@ fn papers_of_an_earlier_run_that_are_made_no_more_are_taken_away() {
     let names = bench.names("out");
     assert!(!names.contains(&"old-sheet.csv".to_owned()));
     assert!(names.contains(&"mine.txt".to_owned()));
+}
+
+#[test]
+fn a_part_of_the_papers_leaves_the_rest_alone() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let before = bench.names("out");
+    let arguments = [
+        "build",
+        "boat.yaml",
+        "-o",
+        "out",
+        "--as",
+        "csv,markdown",
+        "--only",
+        "cut-list",
+    ];
+    let done = bench.run(&arguments).code(CLEAN);
+    assert!(
+        err(&done).contains("2 papers written to out"),
+        "{}",
+        err(&done)
+    );
+    let mut wanted = before;
+    wanted.push("schedules.md".to_owned());
+    wanted.sort();
+    assert_eq!(bench.names("out"), wanted);
+    assert!(bench.read("out/schedules.md").contains("## Cut list"));
+    assert!(!bench.read("out/schedules.md").contains("## Findings"));
+    // The others are still known as our own, and a full run takes away what only the part had.
+    let done = bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    assert!(err(&done).contains("schedules.md"), "{}", err(&done));
+}
+
+#[test]
+fn a_paper_that_there_is_not_is_named_with_those_that_are() {
+    let bench = Bench::with_starter();
+    let done = bench
+        .run(&["build", "boat.yaml", "--only", "cut-lists"])
+        .code(UNUSABLE);
+    let told = err(&done);
+    assert!(told.contains("there is no paper `cut-lists`"), "{told}");
+    assert!(told.contains("cut-list, "), "{told}");
+    assert!(!bench.at("boat-papers").exists());
+    let done = bench
+        .run(&["build", "boat.yaml", "--only", "schematic", "--as", "csv"])
+        .code(UNUSABLE);
+    assert!(
+        err(&done).contains("schematic does not come as csv"),
+        "{}",
+        err(&done)
+    );
 }
 
 #[test]

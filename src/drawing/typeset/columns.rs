@@ -19,6 +19,9 @@ pub(super) const TICK: f64 = 4.5;
 /// Least height of a cell that is written into, in mm.
 const TO_WRITE: f64 = 8.0;
 
+/// Least length of a line that is written on, in mm.
+const LEAST_BLANK: f64 = 14.0;
+
 /// Most lines of a cell; the whole text stands in the table for machines.
 const MOST_LINES: usize = 16;
 
@@ -47,14 +50,22 @@ pub(super) struct Set {
 
 impl Set {
     /// Height in mm with the space around it.
-    pub(super) fn height(&self) -> f64 {
+    pub(super) fn height(&self, width: f64) -> f64 {
         let text = self.lines.len() as f64 * pitch(self.size) + 2.0 * PAD;
         match (self.tick, self.blank) {
             (true, _) => TICK + 2.0 * PAD,
             (false, true) if self.lines.iter().all(String::is_empty) => TO_WRITE,
+            (false, true) if self.beside(width).is_some() => text.max(TO_WRITE),
             (false, true) => text + TO_WRITE - 2.0 * PAD,
             (false, false) => text,
         }
+    }
+
+    /// Where the line to write on begins beside the words, in mm from the cell's left edge, where room is left.
+    pub(super) fn beside(&self, width: f64) -> Option<f64> {
+        let last = self.lines.last()?;
+        let from = font::set_width(last, self.size) + 2.0 * PAD;
+        (width - from >= LEAST_BLANK).then_some(from)
     }
 }
 
@@ -78,10 +89,9 @@ impl Columns {
         for (index, &size) in SIZES.iter().enumerate() {
             let least: Vec<f64> = needs.iter().map(|need| need[index]).collect();
             if least.iter().sum::<f64>() <= width {
-                return Self {
-                    size,
-                    widths: shared(&sheet.columns, &least, width),
-                };
+                let mut widths = shared(&sheet.columns, &least, width);
+                Balance::new(sheet, size).settle(&mut widths, &least);
+                return Self { size, widths };
             }
         }
         // Too many columns for any lettering: words are broken, each column giving way alike.
@@ -96,8 +106,59 @@ impl Columns {
         }
     }
 
+    /// Sets one row, the lines for one end of a wire beside each other in all its cells.
+    pub(super) fn row(&self, fields: &[Field]) -> Vec<Set> {
+        let several = |field: &Field| match field {
+            Field::Lines(lines) if lines.len() > 1 => Some(lines.len()),
+            _ => None,
+        };
+        let counts: Vec<usize> = fields.iter().filter_map(several).collect();
+        let alike = counts.windows(2).all(|pair| pair[0] == pair[1]);
+        let cells = fields.iter().take(self.widths.len()).enumerate();
+        let Some(&count) = counts.first().filter(|_| alike && counts.len() > 1) else {
+            return cells.map(|(index, field)| self.set(index, field)).collect();
+        };
+        let parts: Vec<Option<Vec<Vec<String>>>> = cells
+            .clone()
+            .map(|(index, field)| match field {
+                Field::Lines(lines) if lines.len() > 1 => {
+                    let width = self.widths[index] - 2.0 * PAD;
+                    Some(
+                        lines
+                            .iter()
+                            .map(|line| wrapped(line, self.size, width))
+                            .collect(),
+                    )
+                }
+                _ => None,
+            })
+            .collect();
+        let high: Vec<usize> = (0..count)
+            .map(|end| {
+                let parts = parts.iter().flatten();
+                parts.map(|part| part[end].len()).max().unwrap_or(1)
+            })
+            .collect();
+        cells
+            .zip(parts)
+            .map(|((index, field), part)| {
+                let mut set = self.set(index, field);
+                if let Some(part) = part {
+                    let mut lines = Vec::new();
+                    for (mut own, high) in part.into_iter().zip(&high) {
+                        own.resize(*high, String::new());
+                        lines.extend(own);
+                    }
+                    let width = self.widths[index] - 2.0 * PAD;
+                    set.lines = at_most(lines, MOST_LINES, set.size, width);
+                }
+                set
+            })
+            .collect()
+    }
+
     /// Sets one cell.
-    pub(super) fn set(&self, index: usize, field: &Field) -> Set {
+    fn set(&self, index: usize, field: &Field) -> Set {
         let width = self.widths[index] - 2.0 * PAD;
         let (size, strong) = match field {
             Field::Strong(_) => (self.size * STRONG, true),
@@ -169,4 +230,97 @@ fn shared(columns: &[Column], least: &[f64], width: f64) -> Vec<f64> {
         .zip(least)
         .map(|(wanted, least)| wanted - (wanted - least) * over / spare)
         .collect()
+}
+
+/// Rows that are looked at for the balance of the columns.
+const SAMPLE: usize = 40;
+
+/// Trials for it.
+const TRIALS: usize = 900;
+
+/// The first rows of a sheet, for finding widths that make them low.
+struct Balance {
+    /// For each column, each row's lengths of line in mm.
+    columns: Vec<Vec<Vec<f64>>>,
+    rows: usize,
+}
+
+impl Balance {
+    fn new(sheet: &Sheet, size: f64) -> Self {
+        let all: Vec<&Vec<Field>> = sheet.blocks.iter().flat_map(|block| &block.rows).collect();
+        // Rows from all over the sheet: its blocks differ.
+        let step = all.len().div_ceil(SAMPLE).max(1);
+        let rows: Vec<&&Vec<Field>> = all.iter().step_by(step).collect();
+        let long = |text: &str, size: f64| font::set_width(text, size);
+        let columns = (0..sheet.columns.len())
+            .map(|column| {
+                rows.iter()
+                    .map(|row| match row.get(column) {
+                        None | Some(Field::Tick) => Vec::new(),
+                        Some(Field::Strong(text)) => vec![long(text, size * STRONG)],
+                        Some(Field::Text(text) | Field::Blank(text)) => vec![long(text, size)],
+                        Some(Field::Lines(lines)) => {
+                            lines.iter().map(|text| long(text, size)).collect()
+                        }
+                    })
+                    .collect()
+            })
+            .collect();
+        Self {
+            columns,
+            rows: rows.len(),
+        }
+    }
+
+    /// Lines that each row needs in a column of a width. Words leave about a tenth of a full line empty.
+    fn lines(&self, column: usize, width: f64) -> Vec<f64> {
+        let room = (width - 2.0 * PAD).max(1.0);
+        let one = |long: &f64| match long / room {
+            fits if fits <= 1.0 => 1.0,
+            more => (more * 1.1).ceil(),
+        };
+        self.columns[column]
+            .iter()
+            .map(|row| row.iter().map(one).sum())
+            .collect()
+    }
+
+    /// Moves width between columns as long as the rows get lower together, none under its least.
+    fn settle(&self, widths: &mut [f64], least: &[f64]) {
+        let count = widths.len();
+        let mut lines: Vec<Vec<f64>> = (0..count)
+            .map(|column| self.lines(column, widths[column]))
+            .collect();
+        let together = |lines: &[Vec<f64>]| -> f64 {
+            (0..self.rows)
+                .map(|row| lines.iter().map(|column| column[row]).fold(0.0, f64::max))
+                .sum()
+        };
+        let mut now = together(&lines);
+        let mut trials = 0;
+        for step in [8.0, 4.0, 2.0] {
+            let mut moved = true;
+            while moved {
+                moved = false;
+                for to in 0..count {
+                    for from in 0..count {
+                        let spare = widths[from] - step >= least[from];
+                        if from == to || !spare || trials >= TRIALS {
+                            continue;
+                        }
+                        trials += 1;
+                        let mut tried = lines.clone();
+                        tried[from] = self.lines(from, widths[from] - step);
+                        tried[to] = self.lines(to, widths[to] + step);
+                        let then = together(&tried);
+                        if then < now - 1e-9 {
+                            widths[from] -= step;
+                            widths[to] += step;
+                            (lines, now, moved) = (tried, then, true);
+                        }
+                    }
+                }
+            }
+        }
+    }
 }

@@ -83,22 +83,13 @@ impl Table<'_, '_> {
     }
 
     fn block(&mut self, block: &Block, first: bool) {
-        let rows: Vec<Vec<Set>> = block
-            .rows
-            .iter()
-            .map(|row| {
-                row.iter()
-                    .take(self.columns.widths.len())
-                    .enumerate()
-                    .map(|(index, field)| self.columns.set(index, field))
-                    .collect()
-            })
-            .collect();
+        let rows: Vec<Vec<Set>> = block.rows.iter().map(|row| self.columns.row(row)).collect();
         let heights: Vec<f64> = rows
             .iter()
             .map(|row| {
                 row.iter()
-                    .map(Set::height)
+                    .zip(&self.columns.widths)
+                    .map(|(cell, width)| cell.height(*width))
                     .fold(pitch(self.columns.size), f64::max)
             })
             .collect();
@@ -221,8 +212,9 @@ impl Table<'_, '_> {
                 );
                 let words = cell.lines.iter().any(|line| !line.is_empty());
                 if cell.blank && words {
+                    let from = cell.beside(width).unwrap_or(PAD);
                     let y = top + height - 1.5 * PAD;
-                    let ends = [(left + PAD, y), (left + width - PAD, y)];
+                    let ends = [(left + from, y), (left + width - PAD, y)];
                     self.hand.line(&ends, 0.3);
                 }
             }

@@ -1,0 +1,395 @@
+//! What comes off the printer: page sizes and places in the PDF, the same bytes again, and names from anybody that
+//! stay names in every form of paper.
+//!
+//! Where pdftotext, pdfinfo or unzip are installed, they read the files; elsewhere those tests look at less.
+
+// A test reads and writes files; the library does not.
+#![allow(clippy::disallowed_methods)]
+
+use loomwright::export::{Form, Order, PaperFile};
+use loomwright::{Choices, Compiled, Want, compile_with};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+const SMALLEST: &str = include_str!("../examples/smallest.yaml");
+
+fn every_form() -> Choices {
+    Choices {
+        order: Order {
+            forms: Form::ALL
+                .iter()
+                .map(|(form, _)| *form)
+                .filter(|form| form.is_built_in())
+                .collect(),
+            dpi: 50,
+            ..Order::default()
+        },
+        ..Choices::default()
+    }
+}
+
+fn only(paper: &str, form: Form) -> Choices {
+    Choices {
+        order: Order {
+            forms: vec![form],
+            only: vec![paper.to_owned()],
+            ..Order::default()
+        },
+        ..Choices::default()
+    }
+}
+
+fn all(netlist: &str) -> Compiled {
+    let compiled = compile_with(netlist.as_bytes(), Want::Papers, &every_form());
+    assert!(compiled.usable, "{:#?}", compiled.findings.first());
+    assert_eq!(compiled.unmade, []);
+    compiled
+}
+
+fn named<'c>(compiled: &'c Compiled, name: &str) -> &'c PaperFile {
+    compiled
+        .papers
+        .iter()
+        .find(|paper| paper.name == name)
+        .unwrap_or_else(|| panic!("{name} is made"))
+}
+
+/// What a program prints about a file; none where it is not installed.
+fn told_by(program: &str, arguments: &[&str], content: &[u8]) -> Option<String> {
+    let folder = tempfile::tempdir().expect("a folder can be made");
+    let file: PathBuf = folder.path().join("file");
+    std::fs::write(&file, content).expect("a file can be written");
+    let done = Command::new(program)
+        .args(arguments.iter().map(|word| match *word {
+            "FILE" => file.as_os_str().to_owned(),
+            word => word.into(),
+        }))
+        .output()
+        .ok()?;
+    assert!(done.status.success(), "{program}: {done:?}");
+    Some(String::from_utf8_lossy(&done.stdout).into_owned())
+}
+
+/// Names as somebody might write them who means no good, or a long way from here.
+const HOSTILE: [&str; 9] = [
+    "\"quoted\" & 'apostrophe' </svg><script>alert(1)</script>",
+    "=cmd|' /C calc'!A0",
+    "+1;=2+3",
+    "@SUM(A1)",
+    "a|b|c `code` *bold* [link](https://example.org) <img src=x>",
+    "right to left \u{202E}gnorw\u{202C} \u{200F} and hidden\u{200B}",
+    "bell \u{7} tab \t escape \u{1b}[31m null-like \u{80}",
+    "🚤 漢字 עברית",
+    "",
+];
+
+/// A YAML text in double quotes.
+fn yaml(text: &str) -> String {
+    let mut out = String::from("\"");
+    for letter in text.chars() {
+        match letter {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            plain @ ' '..='~' => out.push(plain),
+            other => out.push_str(&format!("\\U{:08X}", u32::from(other))),
+        }
+    }
+    out + "\""
+}
+
+/// The smallest boat with a name wherever the file has free words.
+fn boat_of(words: &str) -> String {
+    let quoted = yaml(words);
+    let netlist = SMALLEST
+        .replace(
+            "{name: Dab,",
+            &format!("{{name: {quoted}, subtitle: {quoted}, owner: {quoted}, creator: {quoted}, number: {quoted}, revision: {quoted}, date: {quoted},"),
+        )
+        .replace("{name: cabin light,", &format!("{{name: {quoted},"));
+    assert_ne!(netlist, SMALLEST);
+    netlist
+}
+
+#[test]
+fn a_hostile_name_is_only_a_name_in_every_form() {
+    let long = "very long ".repeat(2_000);
+    for words in HOSTILE.into_iter().chain([long.as_str()]) {
+        let compiled = compile_with(boat_of(words).as_bytes(), Want::Papers, &every_form());
+        if !compiled.usable {
+            // A name may be refused, but never without a word.
+            assert!(!compiled.findings.is_empty() && compiled.papers.is_empty());
+            continue;
+        }
+        assert_eq!(compiled.unmade, [], "{words}");
+        for paper in &compiled.papers {
+            harmless(paper, words);
+        }
+    }
+}
+
+fn harmless(paper: &PaperFile, words: &str) {
+    let name = &paper.name;
+    let ending = Path::new(name)
+        .extension()
+        .and_then(|ending| ending.to_str())
+        .unwrap_or_default();
+    let obeyed = |letter: char| {
+        (letter.is_control() && !"\r\n".contains(letter))
+            || matches!(letter, '\u{202A}'..='\u{202E}' | '\u{200B}'..='\u{200F}')
+    };
+    match ending {
+        "svg" | "html" => {
+            let text = paper.text().expect("it is a text");
+            assert!(
+                !text.contains("<script") && !text.contains("<img"),
+                "{name}"
+            );
+            assert!(!text.chars().any(obeyed), "{name}: {words:?}");
+            if ending == "svg" {
+                roxmltree::Document::parse(text)
+                    .unwrap_or_else(|fault| panic!("{name}, {words:?}: {fault}"));
+            }
+        }
+        "csv" => {
+            let text = paper.text().expect("it is a text");
+            assert!(!text.chars().any(obeyed), "{name}: {words:?}");
+            let mut rows = csv::ReaderBuilder::new().from_reader(text.as_bytes());
+            for row in rows.records() {
+                // The reader refuses rows of another length by itself.
+                let row = row.unwrap_or_else(|fault| panic!("{name}: {fault}"));
+                for cell in &row {
+                    let number = cell.parse::<f64>().is_ok();
+                    let formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+                    assert!(number || !formula, "{name}: {cell}");
+                    for rest in cell.split(';').skip(1) {
+                        assert!(!rest.starts_with(['=', '+', '-', '@']), "{name}: {cell}");
+                    }
+                }
+            }
+        }
+        "json" => {
+            let text = paper.text().expect("it is a text");
+            let read: Result<serde_json::Value, _> = serde_json::from_str(text);
+            assert!(read.is_ok(), "{name}");
+        }
+        "md" => {
+            let text = paper.text().expect("it is a text");
+            let bare = text.replace("\\]", "");
+            assert!(!bare.contains("<script") && !bare.contains("]("), "{name}");
+            assert!(!text.contains("https://"), "{name}");
+            assert!(!text.chars().any(obeyed), "{name}: {words:?}");
+            // Every row of a table has as many cells as its heading.
+            let mut cells = 0;
+            for line in text.lines() {
+                let bars = line.replace("\\|", "").matches('|').count();
+                if bars > 0 {
+                    assert!(cells == 0 || bars == cells, "{name}: {line}");
+                    cells = bars;
+                } else {
+                    cells = 0;
+                }
+            }
+        }
+        "pdf" => {
+            assert!(paper.content.starts_with(b"%PDF-"));
+            if let Some(text) = told_by("pdftotext", &["FILE", "-"], &paper.content) {
+                assert!(text.contains("Cut list"), "{words:?}");
+                assert!(!text.contains('\u{202E}'), "{words:?}");
+            }
+        }
+        "xlsx" => {
+            assert!(paper.content.starts_with(b"PK\x03\x04"));
+            if let Some(listed) = told_by("unzip", &["-t", "FILE"], &paper.content) {
+                assert!(listed.contains("No errors"), "{listed}");
+            }
+            let pages = ["-p", "FILE", "xl/worksheets/*.xml"];
+            if let Some(text) = told_by("unzip", &pages, &paper.content) {
+                assert!(!text.contains("<f>"), "a cell is a formula: {words:?}");
+                assert!(text.contains("state=\"frozen\""));
+                for page in text.split("<?xml").skip(1) {
+                    let page = format!("<?xml{page}");
+                    roxmltree::Document::parse(&page).expect("the page is XML");
+                }
+            }
+            let shared = ["-p", "FILE", "xl/sharedStrings.xml"];
+            if let Some(text) = told_by("unzip", &shared, &paper.content) {
+                roxmltree::Document::parse(&text).expect("the texts are XML");
+            }
+        }
+        "png" => assert!(paper.content.starts_with(b"\x89PNG")),
+        other => panic!("a new form of paper, {other}, needs a look"),
+    }
+}
+
+#[test]
+fn all_forms_have_the_same_bytes_again() {
+    let (one, two) = (all(SMALLEST), all(SMALLEST));
+    assert_eq!(one.papers.len(), two.papers.len());
+    for (one, two) in one.papers.iter().zip(&two.papers) {
+        assert_eq!(one.name, two.name);
+        assert!(one.content == two.content, "{} differs", one.name);
+    }
+}
+
+/// Sizes of paper: ISO 216 and ASME Y14.1, in points of 1/72 inch.
+#[cfg(feature = "pdf")]
+#[test]
+fn the_document_has_its_pages_sizes_titles_and_words() {
+    let compiled = all(SMALLEST);
+    let document = named(&compiled, "papers.pdf");
+    let arguments = ["-f", "1", "-l", "9999", "FILE"];
+    if let Some(about) = told_by("pdfinfo", &arguments, &document.content) {
+        assert!(about.contains("Papers of Dab"), "{about}");
+        assert!(!about.contains("CreationDate"), "{about}");
+        let sizes: Vec<&str> = about
+            .lines()
+            .filter(|line| line.starts_with("Page ") && line.contains(" size:"))
+            .collect();
+        let letter = sizes
+            .iter()
+            .filter(|line| line.contains("612 x 792") || line.contains("792 x 612"))
+            .count();
+        let tabloid = sizes
+            .iter()
+            .filter(|line| line.contains("1224 x 792"))
+            .count();
+        assert!(letter > 10 && tabloid >= 1, "{sizes:?}");
+        assert_eq!(letter + tabloid, sizes.len(), "{sizes:?}");
+    }
+    if let Some(text) = told_by("pdftotext", &["-layout", "FILE", "-"], &document.content) {
+        for word in [
+            "Cautions: read them before any work",
+            "Contents",
+            "Schematic",
+            "Cut list",
+            "page 1 of 1",
+            "cabin-light",
+            "16 AWG",
+        ] {
+            assert!(text.contains(word), "{word} is not found");
+        }
+        // Every page carries its number, the last one too.
+        let pages = text.matches('\u{c}').count();
+        assert!(
+            text.contains(&format!("{pages} / {pages}")),
+            "{pages} pages"
+        );
+    }
+}
+
+#[cfg(feature = "pdf")]
+#[test]
+fn the_contents_lead_to_where_the_papers_are() {
+    let compiled = all(include_str!("../examples/marsh-pipit-rev-a.yaml"));
+    let document = named(&compiled, "papers.pdf");
+    let Some(text) = told_by("pdftotext", &["-layout", "FILE", "-"], &document.content) else {
+        return;
+    };
+    let pages: Vec<&str> = text.split('\u{c}').collect();
+    let mut found = 0;
+    for line in pages[..3].iter().flat_map(|page| page.lines()) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let [title @ .., _, "page" | "pages", number] = words.as_slice() else {
+            continue;
+        };
+        let (title, Ok(number)) = (title.join(" "), number.parse::<usize>()) else {
+            continue;
+        };
+        // Drawings have titles of their own on every sheet.
+        let drawn = [
+            "Schematic",
+            "Cutting bars",
+            "Label sheets",
+            "Fuse block lids",
+        ];
+        if drawn.contains(&title.as_str()) || title.is_empty() {
+            continue;
+        }
+        assert!(
+            pages[number - 1].contains(&title),
+            "{title} is not on page {number}: {}",
+            pages[number - 1]
+        );
+        found += 1;
+    }
+    assert!(found > 8, "{found} papers found by the contents");
+}
+
+/// Places of the printed rule on a label sheet: its ends are 100 mm apart, within 0.1 mm.
+#[cfg(feature = "pdf")]
+#[test]
+fn words_stand_where_layout_put_them() {
+    use loomwright::drawing::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape};
+    use loomwright::drawing::{Sheet, SheetKind};
+    let word = |text: &str, at: (f64, f64), anchor: Anchor| Shape {
+        form: Form::Text {
+            at,
+            text: text.to_owned(),
+            size: 5.0,
+            anchor,
+            bold: false,
+        },
+        stroke: None,
+        fill: Some(Rgb::BLACK),
+        mark: Mark::Plain,
+    };
+    let sheet = Sheet {
+        kind: SheetKind::Bench,
+        number: 1,
+        count: 1,
+        width: 210.0,
+        height: 297.0,
+        title: "places".to_owned(),
+        groups: vec![Group {
+            id: "g".to_owned(),
+            role: Role::Note,
+            title: String::new(),
+            shapes: vec![
+                word("LEFT", (20.0, 50.0), Anchor::Start),
+                word("RIGHT", (190.0, 60.0), Anchor::End),
+                word("MIDDLE", (105.0, 280.0), Anchor::Middle),
+            ],
+        }],
+        filled: 1.0,
+    };
+    let bytes = loomwright::export::pdf::write("places", &[sheet]).expect("the sheet is sound");
+    let Some(boxes) = told_by("pdftotext", &["-bbox", "FILE", "-"], &bytes) else {
+        return;
+    };
+    let side = |word: &str, side: &str| -> f64 {
+        boxes
+            .lines()
+            .find(|line| line.contains(&format!(">{word}<")))
+            .and_then(|line| line.split(&format!("{side}=\"")).nth(1))
+            .and_then(|rest| rest.split('"').next())
+            .and_then(|points| points.parse::<f64>().ok())
+            .unwrap_or_else(|| panic!("{word} {side}: {boxes}"))
+            * 25.4
+            / 72.0
+    };
+    let close = |found: f64, wanted: f64| {
+        assert!((found - wanted).abs() < 0.1, "{found} mm, not {wanted} mm");
+    };
+    close(side("LEFT", "xMin"), 20.0);
+    close(side("RIGHT", "xMax"), 190.0);
+    close(
+        f64::midpoint(side("MIDDLE", "xMin"), side("MIDDLE", "xMax")),
+        105.0,
+    );
+    // Words of one size have their boxes as far apart as their baselines.
+    close(side("RIGHT", "yMin") - side("LEFT", "yMin"), 10.0);
+    close(side("MIDDLE", "yMin") - side("LEFT", "yMin"), 230.0);
+}
+
+#[test]
+fn a_part_of_the_papers_can_be_asked_for() {
+    let choices = only("cut-list", Form::Csv);
+    let compiled = compile_with(SMALLEST.as_bytes(), Want::Papers, &choices);
+    let names: Vec<&str> = compiled
+        .papers
+        .iter()
+        .map(|paper| paper.name.as_str())
+        .collect();
+    assert_eq!(names, ["cut-list.csv"]);
+    assert!(compiled.stems.contains(&"schematic") && compiled.stems.contains(&"power-up"));
+}
