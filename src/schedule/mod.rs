@@ -202,7 +202,7 @@ impl<'f> Rows<'f> {
             budget_sheet(facts),
             material_sheet(system, &self.cuts, &self.bill),
             power_up_sheet(system, &self.plan, length_style(system)),
-            truth_sheet(system, &self.truth),
+            truth_sheet(system, &self.truth, &facts.live),
         ];
         if has_ways(system) {
             sheets.push(way_sheet(facts));

@@ -4,6 +4,7 @@
 
 use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
+use crate::analysis::live::{Live, Liveness};
 use crate::analysis::truth::{BankRow, Kept, Promise, Row, Subject, Truth};
 use crate::system::{BankId, Gear, GearId, LoadId, SourceId, SourceKind, System};
 
@@ -20,6 +21,9 @@ const COLUMNS: &[&str] = &[
 ];
 
 const PROMISE_COLUMNS: &[&str] = &["promise", "kept", "unless", "shown_by"];
+
+/// Wires named one by one on the sheet before the rest is counted.
+const WIRES_ON_SHEET: usize = 80;
 
 /// Loads named one by one on the sheet before the rest is counted.
 const NAMES_ON_SHEET: usize = 24;
@@ -80,7 +84,7 @@ pub fn promise_table(system: &System, truth: &Truth) -> Table {
 
 /// The sheet to hang beside the battery switches.
 #[must_use]
-pub fn truth_sheet(system: &System, truth: &Truth) -> Sheet {
+pub fn truth_sheet(system: &System, truth: &Truth, live: &Live) -> Sheet {
     let mut remarks = vec![
         "For each combination of the battery switches: which loads some position of their own switches lets draw on each bank, \
          combiners open. A bank that combiners join by themselves, and what can charge it, stand beside. What is not named is dead."
@@ -120,10 +124,50 @@ pub fn truth_sheet(system: &System, truth: &Truth) -> Sheet {
                     .collect(),
                 ..Block::default()
             },
+            Block {
+                title: "Wires that stay live with every battery switch off".to_owned(),
+                detail: "from batteries, solar and what these wake; chargers and engine stopped"
+                    .to_owned(),
+                totals: live_wires(system, live),
+                ..Block::default()
+            },
         ],
         strips: Vec::new(),
         cautions: vec![cautions::RUNNING_ENGINE, cautions::ASSUMED],
     }
+}
+
+/// Positive wires that are live whatever the other switches, and those that some position of them makes live.
+fn live_wires(system: &System, live: &Live) -> Vec<String> {
+    let numbers = |wanted: Liveness| -> Vec<&str> {
+        system
+            .conductors
+            .iter()
+            .filter(|wire| {
+                let ends = [wire.from, wire.to].map(|end| live.node(system.node_of(end)));
+                ends.into_iter().max() == Some(wanted)
+            })
+            .map(|wire| wire.number.as_str())
+            .collect()
+    };
+    let line = |words: &str, numbers: &[&str]| {
+        let more = numbers.len().saturating_sub(WIRES_ON_SHEET);
+        let mut named = numbers[..numbers.len() - more].join(", ");
+        if numbers.is_empty() {
+            named.push_str("none");
+        }
+        if more > 0 {
+            named = format!("{named} and {more} more");
+        }
+        format!("{words}: {named}")
+    };
+    vec![
+        line("Always", &numbers(Liveness::Always)),
+        line(
+            "In some position of another switch",
+            &numbers(Liveness::Somewhen),
+        ),
+    ]
 }
 
 fn sheet_rows(system: &System, truth: &Truth) -> Vec<Vec<Field>> {
@@ -138,7 +182,7 @@ fn sheet_rows(system: &System, truth: &Truth) -> Vec<Vec<Field>> {
             rows.push(vec![
                 Field::Lines(first),
                 Field::text(bank_name(system, bank.bank)),
-                Field::Lines(load_lines(system, truth, index, bank)),
+                Field::Lines(load_lines(system, truth, (index, number), bank)),
                 Field::Lines(joined_lines(system, bank)),
                 Field::Lines(sources(system, &bank.charged_by)),
             ]);
@@ -165,17 +209,31 @@ fn row_title(system: &System, row: &Row) -> Vec<String> {
     lines
 }
 
-/// The loads of a bank, by reference to an earlier combination where they are the same.
-fn load_lines(system: &System, truth: &Truth, index: usize, bank: &BankRow) -> Vec<String> {
+/// The loads of a bank, by reference to one named before where they are the same.
+fn load_lines(
+    system: &System,
+    truth: &Truth,
+    (index, number): (usize, usize),
+    bank: &BankRow,
+) -> Vec<String> {
     let mut lines = Vec::new();
+    let many = bank.loads.len() > 3;
     let earlier = truth.rows[..index].iter().find(|row| {
         row.banks
             .iter()
             .any(|other| other.bank == bank.bank && other.loads == bank.loads)
     });
-    match earlier {
+    let beside = truth.rows[index].banks[..number]
+        .iter()
+        .find(|other| other.loads == bank.loads);
+    match (beside, earlier) {
         _ if bank.loads.is_empty() => lines.push("none".to_owned()),
-        Some(row) if bank.loads.len() > 3 => lines.push(format!(
+        (Some(other), _) if many => lines.push(format!(
+            "the same {} as {}",
+            bank.loads.len(),
+            bank_name(system, other.bank)
+        )),
+        (_, Some(row)) if many => lines.push(format!(
             "the same {} as with {}",
             bank.loads.len(),
             positions(system, &row.positions, ", ")
@@ -213,10 +271,10 @@ fn told(system: &System, promise: &Promise) -> String {
         Kept::Yes => sentence,
         Kept::Undecided => format!("Not decided: {sentence}"),
         Kept::No(witness) if witness.off_normal.is_empty() => {
-            format!("NOT kept, with everything in its normal position: {sentence}")
+            format!("NOT KEPT, as the switches normally stand: {sentence}")
         }
         Kept::No(witness) => format!(
-            "NOT kept, with {}: {sentence}",
+            "NOT KEPT, as {} shows: {sentence}",
             positions(system, &witness.off_normal, ", ")
         ),
     }
@@ -236,7 +294,7 @@ fn sentence(system: &System, promise: &Promise) -> String {
     };
     match &promise.subject {
         Subject::Apart(one, other) => format!(
-            "In no position are {} and {} joined{unless}.",
+            "In no position are banks {} and {} joined{unless}.",
             bank_name(system, *one),
             bank_name(system, *other)
         ),
@@ -247,7 +305,7 @@ fn sentence(system: &System, promise: &Promise) -> String {
                 format!(" ({})", loads(system, drains).join(", "))
             };
             format!(
-                "In no position does a load that does not belong to {} draw on it{unless}{culprits}.",
+                "In no position does a house load draw on bank {}{unless}{culprits}.",
                 bank_name(system, *bank)
             )
         }
@@ -255,11 +313,11 @@ fn sentence(system: &System, promise: &Promise) -> String {
             "With every battery switch off no load is live.".to_owned()
         }
         Subject::OnlyLiveWhenOff(live) => format!(
-            "With every battery switch off no load can be live but {}.",
+            "With every battery switch off only {} can be live.",
             loads(system, live).join(", ")
         ),
         Subject::AlwaysFed(loads_fed) => format!(
-            "Whatever the battery switches, a bank can feed {}.",
+            "Wherever the battery switches stand, a bank can feed {}.",
             loads(system, loads_fed).join(", ")
         ),
         Subject::AlternatorHasBattery(source) => format!(

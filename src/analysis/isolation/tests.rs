@@ -14,22 +14,21 @@ const NODES: usize = 6;
 /// Kind, two nodes, part, closed positions.
 type Element = (u8, usize, usize, usize, u8);
 
-/// Two or three banks on random posts; switch 0 is a battery switch, whose last position joins banks on purpose.
-fn boat(posts: &[(usize, usize)], elements: &[Element]) -> System {
+/// Two or three banks on random posts; switch 0 is a battery switch, and the last position of each joins banks.
+fn boat(parts: usize, posts: &[(usize, usize)], elements: &[Element]) -> System {
     let mut build = Build::new();
     for node in 0..NODES {
         build.bus(&format!("n{node}"), Polarity::Positive);
     }
     build.bus("negative", Polarity::Negative);
     let positions = ["off", "on", "both"];
-    for (part, kind) in [
+    let kinds = [
         GearKind::BatterySwitch,
         GearKind::PanelSwitch,
         GearKind::Float,
-    ]
-    .into_iter()
-    .enumerate()
-    {
+    ];
+    for part in 0..parts {
+        let kind = kinds[part.min(2)];
         build.switch(&format!("switch{part}"), kind, &positions, &[]);
     }
     for (index, &(node, _)) in posts.iter().enumerate() {
@@ -70,15 +69,15 @@ fn boat(posts: &[(usize, usize)], elements: &[Element]) -> System {
             1 => {
                 // A way to the negative that may short a bank.
                 let closed: Vec<u16> = (0..3).filter(|bit| closed & (1 << bit) != 0).collect();
-                build.contact(part % 3, &closed, &a, "negative");
+                build.contact(part % parts, &closed, &a, "negative");
             }
             _ => {
                 let mut closed: Vec<u16> = (0..3).filter(|bit| closed & (1 << bit) != 0).collect();
-                if part % 3 == 0 {
+                if part % parts == 0 {
                     // A battery switch that is off closes nothing.
                     closed.retain(|&position| position != 0);
                 }
-                build.contact(part % 3, &closed, &a, &b);
+                build.contact(part % parts, &closed, &a, &b);
             }
         }
     }
@@ -116,9 +115,10 @@ fn states(system: &System) -> Vec<State> {
     all
 }
 
-fn run(cases: u32, test: impl Fn(&System, &Nets) -> Result<(), TestCaseError>) {
+fn run((cases, parts): (u32, usize), test: impl Fn(&System, &Nets) -> Result<(), TestCaseError>) {
     let posts = prop::collection::vec((0..NODES, 0..NODES), 2..4);
-    let elements = prop::collection::vec((0_u8..6, 0..NODES, 0..NODES, 0_usize..3, 0_u8..8), 1..9);
+    let element = (0_u8..6, 0..NODES, 0..NODES, 0..parts, 0_u8..8);
+    let elements = prop::collection::vec(element, 1..3 * parts);
     let mut runner = TestRunner::new_with_rng(
         Config {
             failure_persistence: None,
@@ -128,57 +128,158 @@ fn run(cases: u32, test: impl Fn(&System, &Nets) -> Result<(), TestCaseError>) {
     );
     runner
         .run(&(posts, elements), |(posts, elements)| {
-            let system = boat(&posts, &elements);
+            let system = boat(parts, &posts, &elements);
             let nets = Nets::new(&system);
             test(&system, &nets)
         })
         .expect("the proof and the trial agree");
 }
 
-/// Which banks are joined and which sources shorted, compared with trying every state.
-#[test]
-fn joins_and_shorts_agree_with_trying_every_state() {
-    run(300, |system, nets| {
-        let isolation = Isolation::new(system, nets);
-        let mut joined: BTreeMap<[BankId; 2], bool> = BTreeMap::new();
-        let mut shorted = vec![false; system.sources.len()];
-        for state in states(system) {
-            let declared = state.position(GearId(0)) == 2
-                || state.position(GearId(1)) == 2
-                || state.position(GearId(2)) == 2;
-            for (index, source) in system.sources.iter().enumerate() {
-                let (positive, negative) = ends(system, source.link);
-                let everywhere = walk(system, &state, &[positive], |_| true);
-                shorted[index] |= everywhere.reaches(negative);
-                let above = walk(system, &state, &[positive], |link| {
-                    let (a, b) = ends(system, link);
-                    !nets.is_negative(a) && !nets.is_negative(b)
-                });
-                for (other, battery) in system.sources.iter().enumerate() {
-                    let (post, _) = ends(system, battery.link);
-                    if other == index || nets.is_negative(positive) || nets.is_negative(post) {
-                        continue;
-                    }
-                    if above.reaches(post) {
-                        let pair = [BankId::at(index.min(other)), BankId::at(index.max(other))];
-                        *joined.entry(pair).or_default() |= !declared;
-                    }
+/// Whether a state joins the posts of two sources off the negative.
+fn joins(system: &System, nets: &Nets, state: &State, from: SourceId, to: SourceId) -> bool {
+    let [(positive, _), (post, _)] =
+        [from, to].map(|id| ends(system, system.sources[id.index()].link));
+    if nets.is_negative(positive) || nets.is_negative(post) {
+        return false;
+    }
+    let above = walk(system, state, &[positive], |link| {
+        let (a, b) = ends(system, link);
+        !nets.is_negative(a) && !nets.is_negative(b)
+    });
+    above.reaches(post)
+}
+
+fn shorts(system: &System, state: &State, source: SourceId) -> bool {
+    let (positive, negative) = ends(system, system.sources[source.index()].link);
+    walk(system, state, &[positive], |_| true).reaches(negative)
+}
+
+/// Whether some part stands in a position declared to join banks.
+fn declared(system: &System, state: &State) -> bool {
+    (0..system.gears.len()).any(|gear| state.position(GearId::at(gear)) == 2)
+}
+
+/// Sources in pairs, each in both directions.
+fn pairs(system: &System) -> Vec<(SourceId, SourceId)> {
+    let ids = || (0..system.sources.len()).map(SourceId::at);
+    ids()
+        .flat_map(|one| ids().map(move |other| (one, other)))
+        .filter(|(one, other)| one != other)
+        .collect()
+}
+
+fn bank_pair(one: SourceId, other: SourceId) -> [BankId; 2] {
+    [
+        BankId::at(one.index().min(other.index())),
+        BankId::at(one.index().max(other.index())),
+    ]
+}
+
+/// Joins and shorts with the fewest positions off normal that show them, counted through all states.
+fn compare(system: &System, nets: &Nets) -> Result<(), TestCaseError> {
+    let isolation = Isolation::new(system, nets);
+    // Fewest positions without a declared one, and with any.
+    let mut joined: BTreeMap<[BankId; 2], [Option<usize>; 2]> = BTreeMap::new();
+    let mut shorted: Vec<Option<usize>> = vec![None; system.sources.len()];
+    let fewer = |known: &mut Option<usize>, moves: usize| {
+        *known = Some(known.map_or(moves, |known| known.min(moves)));
+    };
+    for state in states(system) {
+        let moves = state.off_normal(system).len();
+        for (one, other) in pairs(system) {
+            if joins(system, nets, &state, one, other) {
+                let fewest = joined.entry(bank_pair(one, other)).or_default();
+                fewer(&mut fewest[1], moves);
+                if !declared(system, &state) {
+                    fewer(&mut fewest[0], moves);
                 }
             }
         }
-        let found: BTreeMap<[BankId; 2], bool> = isolation
-            .joins
-            .iter()
-            .map(|join| (join.banks, join.undeclared))
-            .collect();
-        prop_assert_eq!(found, joined);
-        let mut found = vec![false; system.sources.len()];
-        for short in &isolation.shorts {
-            for source in &short.sources {
-                found[source.index()] = true;
+        for (index, known) in shorted.iter_mut().enumerate() {
+            if shorts(system, &state, SourceId::at(index)) {
+                fewer(known, moves);
             }
         }
-        prop_assert_eq!(found, shorted);
+    }
+    prop_assert!(isolation.undecided.is_empty());
+    prop_assert_eq!(isolation.joins.len(), joined.len());
+    for join in &isolation.joins {
+        let [undeclared, any] = joined.get(&join.banks).copied().unwrap_or_default();
+        prop_assert_eq!(join.undeclared, undeclared.is_some());
+        prop_assert_eq!(Some(join.witness.off_normal.len()), undeclared.or(any));
+        let [one, other] = join.banks.map(|bank| SourceId(bank.0));
+        prop_assert!(
+            joins(system, nets, &join.witness.state, one, other)
+                || joins(system, nets, &join.witness.state, other, one)
+        );
+    }
+    let mut found = vec![None; system.sources.len()];
+    for short in &isolation.shorts {
+        for source in &short.sources {
+            found[source.index()] = Some(short.witness.off_normal.len());
+            prop_assert!(shorts(system, &short.witness.state, *source));
+        }
+    }
+    prop_assert_eq!(found, shorted);
+    Ok(())
+}
+
+/// Which banks are joined and which sources shorted, compared with trying every state.
+#[test]
+fn joins_and_shorts_agree_with_trying_every_state() {
+    run((300, 3), compare);
+}
+
+/// The same with six switches, 729 states.
+#[test]
+fn six_switches_agree_with_trying_every_state() {
+    run((80, 6), compare);
+}
+
+/// Fourteen switches have more states than can be tried; what a random one shows must have been found.
+#[test]
+fn nothing_that_random_states_of_larger_boats_show_is_missed() {
+    run((40, 14), |system, nets| {
+        let isolation = Isolation::new(system, nets);
+        prop_assert!(isolation.undecided.is_empty());
+        let mut random = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+        for _ in 0..60 {
+            let mut state = State::normal(system);
+            for gear in 0..system.gears.len() {
+                let position = u16::try_from(random.next_u32() % 3).unwrap_or(0);
+                state.set(GearId::at(gear), position);
+            }
+            for (one, other) in pairs(system) {
+                if !joins(system, nets, &state, one, other) {
+                    continue;
+                }
+                let banks = bank_pair(one, other);
+                let found = isolation.joins.iter().find(|join| join.banks == banks);
+                prop_assert!(found.is_some(), "{:?}", banks);
+                let found = found.map(|join| (join.undeclared, join.witness.off_normal.len()));
+                let moves = state.off_normal(system).len();
+                let enough = declared(system, &state)
+                    || found.is_some_and(|(undeclared, fewest)| undeclared && fewest <= moves);
+                prop_assert!(enough, "{:?} by {} positions", banks, moves);
+            }
+            for index in 0..system.sources.len() {
+                let id = SourceId::at(index);
+                if shorts(system, &state, id) {
+                    let told = isolation
+                        .shorts
+                        .iter()
+                        .any(|short| short.sources.contains(&id));
+                    prop_assert!(told, "{:?} is shorted", id);
+                }
+            }
+        }
+        for join in &isolation.joins {
+            let [one, other] = join.banks.map(|bank| SourceId(bank.0));
+            prop_assert!(
+                joins(system, nets, &join.witness.state, one, other)
+                    || joins(system, nets, &join.witness.state, other, one)
+            );
+        }
         Ok(())
     });
 }
@@ -186,7 +287,7 @@ fn joins_and_shorts_agree_with_trying_every_state() {
 /// What is live with the battery switch off, compared with trying every position of the others.
 #[test]
 fn liveness_agrees_with_trying_every_state() {
-    run(300, |system, nets| {
+    run((300, 3), |system, nets| {
         let live = Live::new(system, nets);
         let posts: Vec<NodeId> = system
             .sources
