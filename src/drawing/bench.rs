@@ -4,7 +4,7 @@
 //! a printer that scales makes every label wrong.
 
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
-use super::{block_lids, label_sheets, spool_bars};
+use super::{block_lids, label_sheets, spool_bars, wallet};
 use crate::font;
 use crate::schedule::{DEFERENCE, Head, Rows};
 use crate::system::Paper;
@@ -38,6 +38,11 @@ pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
             stem: "block-lids",
             title: "Fuse block lids",
             sheets: block_lids::sheets(rows, head),
+        },
+        BenchDrawing {
+            stem: "wallet-card",
+            title: "Wallet card",
+            sheets: wallet::sheets(rows, head),
         },
     ];
     let mut drawings: Vec<BenchDrawing> = all.into();

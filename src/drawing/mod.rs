@@ -23,6 +23,7 @@ mod selection;
 mod spool_bars;
 mod symbols;
 pub mod typeset;
+mod wallet;
 mod words;
 
 pub use crate::font;

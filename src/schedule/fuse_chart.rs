@@ -263,6 +263,26 @@ pub fn lids(facts: &Facts<'_>) -> Vec<Lid> {
     lids
 }
 
+/// Each device that is not spare: its name, what it serves, its rating.
+pub(super) fn device_lines(facts: &Facts<'_>) -> Vec<[String; 3]> {
+    rows(facts)
+        .iter()
+        .filter(|row| !row.device.spare)
+        .map(|row| {
+            let name = if row.device.label.is_empty() {
+                row.functions.join(", ")
+            } else {
+                row.device.label.clone()
+            };
+            let rating = row.device.rating.map_or_else(
+                || "__ A".to_owned(),
+                |rating| format!("{} A", plain(rating.value)),
+            );
+            [row.device.name.clone(), name, rating]
+        })
+        .collect()
+}
+
 fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
     let system = facts.system;
     let device = row.device;

@@ -2,6 +2,7 @@
 //!
 //! Numbers come from `analysis` and `standards`. Nothing here judges the boat, and nothing here knows a file format.
 
+mod as_built;
 mod budget;
 mod cautions;
 mod cut_list;
@@ -22,8 +23,10 @@ mod spool_plan;
 #[cfg(test)]
 mod tests;
 mod truth_table;
+mod wallet_card;
 mod ways;
 
+pub use as_built::{as_built_sheet, as_built_table};
 pub use budget::{bank_table, budget_sheet, budget_table, cranking_table, scenario_table};
 pub use cautions::FRONT_CAUTIONS;
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
@@ -44,6 +47,7 @@ pub use spool_plan::{
     Piece, PieceKind, SpoolPlan, cut_name, piece_words, plan_sheet, plan_table, spool_plans,
 };
 pub use truth_table::{promise_table, truth_sheet, truth_table};
+pub use wallet_card::{WalletCard, wallet_card};
 pub use ways::{has_ways, way_sheet, way_table};
 
 use crate::analysis::Facts;
@@ -179,6 +183,7 @@ impl<'f> Rows<'f> {
         if has_ways(facts.system) {
             tables.push(way_table(facts));
         }
+        tables.push(as_built_table(self));
         if has_choices(facts.system) {
             tables.push(size_table(facts.system));
         }
@@ -210,6 +215,7 @@ impl<'f> Rows<'f> {
         if has_choices(system) {
             sheets.push(size_sheet(system));
         }
+        sheets.push(as_built_sheet(self));
         sheets
     }
 }

@@ -191,7 +191,7 @@ fn sheet_rows(system: &System, truth: &Truth) -> Vec<Vec<Field>> {
     rows
 }
 
-fn row_title(system: &System, row: &Row) -> Vec<String> {
+pub(super) fn row_title(system: &System, row: &Row) -> Vec<String> {
     if row.positions.is_empty() {
         return vec!["no battery switch".to_owned()];
     }
@@ -367,7 +367,7 @@ fn position_name(gear: &Gear, position: u16) -> &str {
         .map_or("", |position| position.name.as_str())
 }
 
-fn bank_name(system: &System, bank: BankId) -> &str {
+pub(super) fn bank_name(system: &System, bank: BankId) -> &str {
     &system.banks[bank.index()].name
 }
 

@@ -291,9 +291,13 @@ impl Balance {
         let mut lines: Vec<Vec<f64>> = (0..count)
             .map(|column| self.lines(column, widths[column]))
             .collect();
+        // The highest cell counts; the others a little, so that a row held up by two cells gets lower in two steps.
         let together = |lines: &[Vec<f64>]| -> f64 {
             (0..self.rows)
-                .map(|row| lines.iter().map(|column| column[row]).fold(0.0, f64::max))
+                .map(|row| {
+                    let cells = || lines.iter().map(|column| column[row]);
+                    cells().fold(0.0, f64::max) + 0.05 * cells().sum::<f64>()
+                })
                 .sum()
         };
         let mut now = together(&lines);

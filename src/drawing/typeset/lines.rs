@@ -6,12 +6,12 @@
 use crate::font;
 
 /// Breaks a text into lines of at most a width in mm. An empty text has one empty line.
-pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
+pub(in crate::drawing) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     let limit = width / size;
     let mut lines = Vec::new();
     let mut line = String::new();
     let mut filled = 0.0;
-    for word in text.split_whitespace() {
+    for word in words(text) {
         let long: f64 = word.chars().map(font::advance_em).sum();
         let space = if line.is_empty() {
             0.0
@@ -42,6 +42,34 @@ pub(super) fn wrapped(text: &str, size: f64, width: f64) -> Vec<String> {
     lines
 }
 
+/// What a figure is not parted from.
+const UNITS: [&str; 17] = [
+    "A", "V", "W", "Ω", "Ah", "Wh", "mA", "kA", "mm", "mm²", "m", "ft", "in", "AWG", "%", "°C", "h",
+];
+
+/// The words of a text, a figure and its unit being one.
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    let mut rest = text.trim_start();
+    std::iter::from_fn(move || {
+        if rest.is_empty() {
+            return None;
+        }
+        let long = |text: &str| text.find(char::is_whitespace).unwrap_or(text.len());
+        let mut end = long(rest);
+        if rest[..end].ends_with(|letter: char| letter.is_ascii_digit())
+            && let Some(next) = rest[end..].strip_prefix(' ')
+        {
+            let next = &next[..long(next)];
+            if UNITS.contains(&next.trim_end_matches([',', ';', '.', ')', ':'])) {
+                end += 1 + next.len();
+            }
+        }
+        let word = &rest[..end];
+        rest = rest[end..].trim_start();
+        Some(word)
+    })
+}
+
 /// Where a word too long for a line is cut, in bytes: at least one character is kept, and some other way on.
 fn cut(word: &str, limit: f64) -> usize {
     let mut filled = 0.0;
@@ -67,13 +95,13 @@ fn cut(word: &str, limit: f64) -> usize {
 
 /// Width in mm of the longest word of a text.
 pub(super) fn longest_word(text: &str, size: f64) -> f64 {
-    text.split_whitespace()
+    words(text)
         .map(|word| font::set_width(word, size))
         .fold(0.0, f64::max)
 }
 
 /// A text that keeps to one line: what is too long is cut at its end and closed with `…`.
-pub(super) fn shortened(text: &str, size: f64, width: f64) -> String {
+pub(in crate::drawing) fn shortened(text: &str, size: f64, width: f64) -> String {
     let plain: Vec<&str> = text.split_whitespace().collect();
     let plain = plain.join(" ");
     let limit = width / size;
@@ -117,6 +145,10 @@ mod tests {
         assert_eq!(
             lines,
             ["to", "battery-", "switch.house-", "out of the", "boat"]
+        );
+        assert_eq!(
+            wrapped("strict 160 A, of 3", 3.5, 17.0),
+            ["strict", "160 A, of", "3"]
         );
         assert_eq!(wrapped("", 3.5, 20.0), [""]);
         assert_eq!(wrapped("  a \n b ", 3.5, 20.0), ["a b"]);

@@ -16,7 +16,7 @@ pub use page::{Format, Hand, LEFT, RIGHT, TOP, shape, text};
 use super::scene::{Anchor, Sheet as Drawn};
 use crate::schedule::{Block, ColumnKind, Head, Sheet};
 use columns::{Columns, PAD, Set, TICK, pitch};
-use lines::wrapped;
+pub(super) use lines::{shortened, wrapped};
 use page::{BODY, SHADE, SMALL};
 
 /// Thin lines of a table, in mm.
