@@ -103,18 +103,3 @@ fn sizes_by_loads(bencher: divan::Bencher<'_, '_>, loads: usize) {
     let system = boat(loads);
     bencher.with_inputs(|| system.clone()).bench_values(sized);
 }
-
-/// What comes of the largest, so that the time stands beside the work: clean, and whether it is the least copper.
-#[divan::bench(args = [300], sample_count = 1)]
-fn quality(bencher: divan::Bencher<'_, '_>, loads: usize) {
-    let mut system = boat(loads);
-    sizing::size(&mut system);
-    let chosen = &system.chosen;
-    assert!(
-        chosen.conflicts.is_empty(),
-        "{:?}",
-        chosen.conflicts.first()
-    );
-    assert!(chosen.copper.exact, "{:?}", chosen.copper);
-    bencher.bench(|| chosen.sizes.len() + chosen.ratings.len());
-}

@@ -639,6 +639,25 @@ fn every_example_has_papers() {
 }
 
 #[test]
+fn a_settled_copy_is_written_and_never_over_a_file() {
+    let bench = Bench::with_starter();
+    let text = bench.read("boat.yaml");
+    let open = text.replacen("gauge: 16 AWG", "gauge: auto", 1);
+    assert_ne!(open, text, "the starter has a size to open");
+    bench.write("boat.yaml", &open);
+    let done = bench.run(&["settle", "boat.yaml"]).code(CLEAN);
+    assert!(out(&done).contains("gauge: auto 1"), "{}", out(&done));
+    bench
+        .run(&["settle", "boat.yaml", "--out", "settled.yaml"])
+        .code(CLEAN);
+    let done = bench
+        .run(&["settle", "boat.yaml", "--out", "boat.yaml"])
+        .code(UNUSABLE);
+    assert!(err(&done).contains("boat.yaml"), "{}", err(&done));
+    bench.run(&["check", "settled.yaml"]).code(CLEAN);
+}
+
+#[test]
 fn a_state_is_printed_for_a_circuit_simulator() {
     let bench = Bench::with_starter();
     let done = bench.run(&["simulator", "boat.yaml"]).code(CLEAN);

@@ -95,6 +95,7 @@ pub(super) struct Beyond {
 }
 
 /// A boat whose open values are being chosen.
+#[derive(Clone)]
 pub(super) struct Choosing {
     pub(super) boat: System,
     pub(super) slots: Slots,
@@ -110,7 +111,7 @@ pub(super) struct Choosing {
     pub(super) hopeless: Vec<DropRow>,
     pub(super) beyond: Vec<Beyond>,
     pub(super) needs: Vec<Need>,
-    pub(super) rated: Vec<Result<Rated, super::ratings::Clash>>,
+    pub(super) rated: Vec<Result<Rated, Box<super::ratings::Clash>>>,
     pub(super) exact: bool,
     on_loop: Vec<bool>,
     /// Sizes on loops may only grow from here on.
@@ -415,26 +416,23 @@ impl Choosing {
                     ""
                 }
             );
-            match self.first_option(slot, id, ampacities, carries) {
-                Some(least) => {
-                    grew |= least > self.at[slot];
-                    let certain = !self.on_loop[self.boat.conductors[id.index()].link.index()];
-                    self.bind(
-                        slot,
-                        Bound {
-                            least,
-                            rule,
-                            words,
-                            certain,
-                        },
-                    );
-                }
-                None => {
-                    let size = self.first_sold(id, ampacities, carries);
-                    let allows = self.most_carried(slot, id, ampacities);
-                    self.note_beyond(slot, id, rule, words, size, allows, None);
-                    self.thickest(slot, rule);
-                }
+            if let Some(least) = self.first_option(slot, id, ampacities, carries) {
+                grew |= least > self.at[slot];
+                let certain = !self.on_loop[self.boat.conductors[id.index()].link.index()];
+                self.bind(
+                    slot,
+                    Bound {
+                        least,
+                        rule,
+                        words,
+                        certain,
+                    },
+                );
+            } else {
+                let size = self.first_sold(id, ampacities, carries);
+                let allows = self.most_carried(slot, id, ampacities);
+                self.note_beyond(slot, id, rule, words, size, allows, None);
+                self.thickest(slot, rule);
             }
         }
         grew
@@ -934,9 +932,7 @@ impl Choosing {
                 limit: row.limit - row.fixed,
             });
         }
-        let kept: BTreeSet<usize> = (0..self.returns.len()).collect();
-        for index in kept {
-            let row = &self.returns[index];
+        for row in &self.returns {
             problem.pairs.push(Pair {
                 back: number[&row.pair.back],
                 feeds: row.pair.feeds.iter().map(|feed| number[feed]).collect(),
@@ -971,19 +967,16 @@ impl Choosing {
         } else {
             self.floors.clone()
         };
-        match self.optimum(&least, false) {
-            Some((options, exact)) => {
-                self.at = options;
-                self.exact &= exact;
-            }
-            None => {
-                // Returns that their contacts keep thinner than their feeds are left as they are.
-                self.exact = false;
-                self.returns.clear();
-                if let Some((options, _)) = self.optimum(&least, false) {
-                    self.at = options;
-                }
-            }
+        if let Some((options, exact)) = self.optimum(&least, false) {
+            self.at = options;
+            self.exact &= exact;
+            return;
+        }
+        // Returns that their contacts keep thinner than their feeds are left as they are.
+        self.exact = false;
+        self.returns.clear();
+        if let Some((options, _)) = self.optimum(&least, false) {
+            self.at = options;
         }
     }
 
@@ -1031,6 +1024,7 @@ impl Choosing {
             for (slot, bound) in raise {
                 self.bind(slot, bound);
             }
+            self.solve();
             self.apply();
             self.protect(&nets, &ampacities);
             self.settle_drops(&ampacities, &currents, &drops);
@@ -1042,6 +1036,10 @@ impl Choosing {
         let mut raises: BTreeMap<usize, Bound> = BTreeMap::new();
         for finding in findings {
             if finding.severity < Severity::Warning {
+                continue;
+            }
+            if finding.rule == "AM206" {
+                self.shared_returns(finding, &mut raises);
                 continue;
             }
             let helps: Vec<(ConductorId, f64)> = match finding.rule {
@@ -1084,6 +1082,30 @@ impl Choosing {
             }
         }
         raises.into_iter().collect()
+    }
+
+    /// Returns that several loads share, and that are thinner than what feeds them.
+    fn shared_returns(&self, finding: &Diagnostic, raises: &mut BTreeMap<usize, Bound>) {
+        let Some(asked) = finding.limit.as_ref().map(|figure| figure.value) else {
+            return;
+        };
+        for (index, conductor) in self.boat.conductors.iter().enumerate() {
+            let named = finding.element == conductor.number
+                || finding.also.iter().any(|also| *also == conductor.number);
+            let Some(slot) = self.slot_of[index].filter(|_| named) else {
+                continue;
+            };
+            let sizes = &self.offers[slot].sizes;
+            let least = sizes.iter().position(|size| size.area().0 >= asked);
+            if let Some(least) = least.filter(|&least| least > self.at[slot]) {
+                raises.entry(slot).or_insert(Bound {
+                    least,
+                    rule: "AM206",
+                    words: "no thinner than the feed of the same loads".to_owned(),
+                    certain: false,
+                });
+            }
+        }
     }
 
     /// Conductors on the way of a load with their currents.

@@ -3,7 +3,8 @@
 use crate::source::Span;
 use crate::standards::{self, FuseForm, breaker_ratings, fuse_ratings, sold_sizes};
 use crate::system::{
-    Blanks, CableId, ConductorId, DeviceId, DeviceKind, Known, Origin, SizeField, Standing, System,
+    Blanks, CableId, ConductorId, DeviceId, DeviceKind, Given, Known, Origin, SizeField, Standing,
+    System,
 };
 use crate::units::{Amps, Gauge};
 use std::collections::BTreeMap;
@@ -56,10 +57,8 @@ impl Slots {
 }
 
 /// Whether a value is to be chosen, and whether it then holds.
-fn standing<T>(system: &System, value: &Known<T>, asked: Option<Span>) -> Option<Standing> {
-    let settled = value
-        .as_ref()
-        .is_some_and(|given| given.origin == Origin::Chosen);
+fn standing<T>(system: &System, value: Option<&Given<T>>, asked: Option<Span>) -> Option<Standing> {
+    let settled = value.is_some_and(|given| given.origin == Origin::Chosen);
     if settled || (asked.is_some() && value.is_none()) {
         return Some(Standing::Chosen);
     }
@@ -79,7 +78,8 @@ fn sizes(system: &System) -> Vec<SizeSlot> {
     let mut slots: Vec<SizeSlot> = Vec::new();
     for (index, conductor) in system.conductors.iter().enumerate() {
         let id = ConductorId::at(index);
-        let Some(standing) = standing(system, &conductor.gauge, conductor.size_asked) else {
+        let Some(standing) = standing(system, conductor.gauge.as_ref(), conductor.size_asked)
+        else {
             continue;
         };
         // What carries nothing is asked for by no rule; it is chosen where the file says so.
@@ -128,7 +128,7 @@ fn ratings(system: &System) -> Vec<RatingSlot> {
             Some(RatingSlot {
                 device: DeviceId::at(index),
                 span: device.rating_asked,
-                standing: standing(system, &device.rating, device.rating_asked)?,
+                standing: standing(system, device.rating.as_ref(), device.rating_asked)?,
                 settled: device.rating.map(|given| given.value),
             })
         })
@@ -165,7 +165,7 @@ pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<CableId, 
             let Some((least, most)) = connector.and_then(|it| it.accepts) else {
                 continue;
             };
-            let take = |given: crate::system::Given<Gauge>| Take {
+            let take = |given: Given<Gauge>| Take {
                 size: given.value,
                 terminal: system.terminal_name(end),
                 span: given.span,
@@ -207,21 +207,19 @@ pub(super) fn offer(system: &System, slot: &SizeSlot, cores: &BTreeMap<CableId, 
             thick && thin
         })
         .collect();
-    // A ring that is not commonly sold can still be found, so it is avoided where another size will do.
-    let rings: Vec<Gauge> = fits
-        .iter()
-        .copied()
-        .filter(|&size| {
-            let has_rings = |&id: &ConductorId| crate::rules::places::has_rings(system, id, size);
-            slot.conductors.iter().all(has_rings)
-        })
-        .collect();
+    // A thin size without a ring for its studs is passed over; a thick one whose ring is hard to find is taken where a
+    // rule asks for it, and told as a note.
+    let has_rings = |&id: &ConductorId, size| crate::rules::places::has_rings(system, id, size);
+    let thinnest = fits.iter().position(|&size| {
+        let mut conductors = slot.conductors.iter();
+        conductors.all(|id| has_rings(id, size))
+    });
+    let sizes = fits[thinnest.unwrap_or(0)..].to_vec();
     // Cores of a cable of which one is given are as thick as that one.
     let core = slot.conductors.iter().find_map(|id| {
         let cable = system.conductors[id.index()].cable?;
         cores.get(&cable).copied()
     });
-    let sizes = if rings.is_empty() { fits } else { rings };
     Offer {
         from: from.filter(|take| {
             listed

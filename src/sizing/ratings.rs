@@ -97,7 +97,7 @@ fn need(facts: &Facts<'_>, id: DeviceId, direct: &[LoadId]) -> Need {
             .iter()
             .map(|load| &system.loads[load.index()])
             .filter(|load| load.duty == Duty::Continuous)
-            .filter_map(|load| load.current())
+            .filter_map(crate::system::Load::current)
             .map(|current| current.0)
             .sum();
         // A device with further devices behind it carries a mixture, of which nothing is taken off.
@@ -215,7 +215,7 @@ impl Need {
     ///
     /// # Errors
     /// The two limits that collide.
-    pub(super) fn choose(&self) -> Result<Rated, Clash> {
+    pub(super) fn choose(&self) -> Result<Rated, Box<Clash>> {
         let high = self.most.iter().min_by(|a, b| a.at.total_cmp(&b.at));
         let most = high.map_or(f64::INFINITY, |bar| bar.at);
         let least = |with_advice: bool| {
@@ -244,11 +244,11 @@ impl Need {
                 span: None,
                 advice: false,
             });
-            return Err(Clash {
+            return Err(Box::new(Clash {
                 low,
                 high: high.cloned(),
                 fallback: self.fallback(),
-            });
+            }));
         };
         let is_first = self.series.first() == Some(&rating);
         let governs = match low {
@@ -282,8 +282,8 @@ impl Need {
         let most = hard.map(|bar| bar.at).fold(f64::INFINITY, f64::min) + SAME_AMPS;
         let low = self.least.iter().filter(|bar| !bar.advice);
         let low = low.map(|bar| bar.at).fold(0.0, f64::max) - SAME_AMPS;
-        let allowed = || self.series.iter().copied().filter(|it| it.0 <= most);
+        let allowed = || self.series.iter().copied().filter(move |it| it.0 <= most);
         let serves = allowed().find(|it| it.0 >= low);
-        serves.or_else(|| allowed().last())
+        serves.or_else(|| allowed().next_back())
     }
 }

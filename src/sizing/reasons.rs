@@ -93,7 +93,7 @@ impl Choosing {
             });
         }
         // Stable: of limits that ask for the same the one that was looked at first governs.
-        asks.sort_by(|a, b| b.least.cmp(&a.least));
+        asks.sort_by_key(|asks| std::cmp::Reverse(asks.least));
         let limit = |asks: &Asks| Limit {
             rule: asks.rule,
             words: asks.words.clone(),

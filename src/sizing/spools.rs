@@ -7,11 +7,15 @@ use crate::standards::constants;
 use crate::units::Gauge;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Slots with the option that each is brought to.
+type Moves = Vec<(usize, usize)>;
+
 impl Choosing {
     /// Brings slots to a thicker size that is in use, where that saves wires to buy and the copper allows it.
     pub(super) fn fewer_spools(&mut self) {
         let least = self.least_copper();
         self.least = Some(least);
+        let kept = self.clone();
         let before = self.copper(&self.at);
         let (share, _) = constants::spool_extra_copper();
         let mut budget = before * share;
@@ -32,13 +36,21 @@ impl Choosing {
         }
         self.apply();
         self.for_spools = self.copper(&self.at) - before;
-        if self.for_spools > 0.0 {
-            self.ask_all_rules();
+        if self.for_spools <= 0.0 {
+            return;
+        }
+        let exact = self.exact;
+        self.ask_all_rules();
+        self.exact = exact;
+        self.for_spools = self.copper(&self.at) - before;
+        // Where rules ask for still more in turn, it is not a little more.
+        if self.for_spools > before * share {
+            *self = kept;
         }
     }
 
     /// The move that saves most wires, and of those the one with least copper.
-    fn best_move(&self, budget: f64) -> Option<(Vec<(usize, usize)>, f64)> {
+    fn best_move(&self, budget: f64) -> Option<(Moves, f64)> {
         let mut used: Vec<Gauge> = Vec::new();
         for conductor in &self.boat.conductors {
             if let Some(given) = conductor.gauge
@@ -56,12 +68,12 @@ impl Choosing {
         }
         used.sort_by(Gauge::by_area);
         let now = self.wires_used(&self.at);
-        let mut best: Option<(usize, f64, Vec<(usize, usize)>)> = None;
+        let mut best: Option<(usize, f64, Moves)> = None;
         for (place, thin) in used.iter().enumerate() {
             let Some(thick) = used.get(place + 1) else {
                 break;
             };
-            let moves: Vec<(usize, usize)> = (0..self.offers.len())
+            let moves: Moves = (0..self.offers.len())
                 .filter(|&slot| {
                     self.size(slot)
                         .is_some_and(|size| size.by_area(thin).is_eq())
@@ -93,14 +105,14 @@ impl Choosing {
     }
 
     /// All slots of a size together, and those of each colour by themselves.
-    fn by_colour(&self, moves: Vec<(usize, usize)>) -> Vec<Vec<(usize, usize)>> {
-        let mut by_colour: BTreeMap<String, Vec<(usize, usize)>> = BTreeMap::new();
+    fn by_colour(&self, moves: Moves) -> Vec<Moves> {
+        let mut by_colour: BTreeMap<String, Moves> = BTreeMap::new();
         for &(slot, option) in &moves {
             for colour in self.colours(slot) {
                 by_colour.entry(colour).or_default().push((slot, option));
             }
         }
-        let mut all: Vec<Vec<(usize, usize)>> = by_colour.into_values().collect();
+        let mut all: Vec<Moves> = by_colour.into_values().collect();
         all.push(moves);
         all
     }

@@ -97,9 +97,9 @@ pub(crate) fn least_sizes(facts: &Facts<'_>) -> Vec<Option<MinimumSize>> {
             if size_is_free(facts, ConductorId::at(index), &served[index]) {
                 None
             } else if is_sheathed(conductor) {
-                sheathed.clone()
+                sheathed
             } else {
-                separate.clone()
+                separate
             }
         })
         .collect()
