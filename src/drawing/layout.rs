@@ -664,6 +664,23 @@ impl Solver {
     }
 }
 
+/// What is broken at a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum PlaceKind {
+    Hub,
+    Rung,
+    /// The bar of a single terminal.
+    Terminal,
+}
+
+/// A place at which a grid can be made narrower.
+#[derive(Clone, Debug)]
+struct Place {
+    x: f64,
+    kind: PlaceKind,
+    cuts: Vec<Cut>,
+}
+
 /// What a grid is measured from.
 pub(super) struct Source<'a> {
     pub(super) system: &'a System,
@@ -935,73 +952,94 @@ impl Measured {
         (measured, sound)
     }
 
-    /// Where to take the grid apart so that what is left fits a width: at the last place that still does.
+    /// Where to take the grid apart so that every part of it fits a width: each time at the last place that still does.
     pub(super) fn shorten(
         &self,
         source: &Source<'_>,
         cuts: &Cuts,
         preference: Preference,
         most: f64,
-    ) -> Option<Cut> {
-        let (circuit, grid) = (source.circuit, source.grid);
+    ) -> Vec<Cut> {
         let right = |column: usize| self.pushed[column] + self.columns[column].width;
-        let last = (0..self.columns.len())
-            .max_by(|&a, &b| right(a).total_cmp(&right(b)).then(b.cmp(&a)))?;
+        let Some(last) =
+            (0..self.columns.len()).max_by(|&a, &b| right(a).total_cmp(&right(b)).then(b.cmp(&a)))
+        else {
+            return Vec::new();
+        };
+        let mut places = self.places_to_cut(source, cuts, &self.widest_path(last));
+        let rank = |cut: &Place| match (cut.kind, preference) {
+            (PlaceKind::Hub, _) | (PlaceKind::Terminal, Preference::Terminals) => 0,
+            (PlaceKind::Rung, _) => 1,
+            (PlaceKind::Terminal, Preference::Rungs) => 2,
+        };
+        let room = most - CUT_REFERENCE;
+        let mut found = Vec::new();
+        // What is cut off begins anew at the left edge.
+        let mut from = 0.0;
+        while right(last) - from > most {
+            places.retain(|place| place.x > from + CUT_REFERENCE);
+            let fits = |place: &&Place| place.x - from <= room;
+            let best = places
+                .iter()
+                .filter(fits)
+                .min_by(|a, b| rank(a).cmp(&rank(b)).then(b.x.total_cmp(&a.x)))
+                // Where no place does, the first.
+                .or_else(|| places.iter().min_by(|a, b| a.x.total_cmp(&b.x)));
+            let Some(best) = best else { break };
+            from = best.x;
+            found.extend(&best.cuts);
+        }
+        found
+    }
+
+    /// The chain of columns that makes the grid as wide as it is, from its last one.
+    fn widest_path(&self, last: usize) -> Vec<bool> {
+        let right = |column: usize| self.pushed[column] + self.columns[column].width;
         let mut before: Vec<Vec<(usize, f64)>> = vec![Vec::new(); self.columns.len()];
         for &(left, to, gap) in &self.edges {
             before[to].push((left, gap));
         }
-        // The chain of columns that makes the grid as wide as it is.
-        let mut path = vec![last];
+        let mut path = vec![false; self.columns.len()];
+        path[last] = true;
         let mut at = last;
         while let Some(&(left, _)) = before[at]
             .iter()
             .find(|&&(left, gap)| (on_grid(right(left) + gap) - self.pushed[at]).abs() < 1e-6)
         {
-            if path.contains(&left) {
+            if std::mem::replace(&mut path[left], true) {
                 break;
             }
-            path.push(left);
             at = left;
         }
-        let on_path = |column: usize| path.contains(&column);
-        let room = most - CUT_REFERENCE;
-        let fed = |piece: usize| {
-            grid.segs.iter().any(|seg| {
-                let whole = seg
-                    .chain
-                    .is_some_and(|chain| seg.items.len() == circuit.chains[chain].items.len());
-                whole
-                    && matches!(seg.right, End::Piece(of, _) if of == piece)
-                    && matches!(seg.left, End::Piece(..))
-            })
-        };
-        let single = |piece: usize| circuit.hubs[grid.pieces[piece].hub].kind == HubKind::Post;
-        let hubs = |singles: bool| {
-            (0..grid.pieces.len()).filter(move |&piece| {
-                single(piece) == singles && on_path(piece) && grid.fed_here(piece) && fed(piece)
-            })
-        };
-        // The last one that lets the rest fit; where none does, the first.
-        let best_of = |a: &usize, b: &usize| {
-            let (a, b) = (*a, *b);
-            let rank = |piece: usize| {
-                let x = self.pushed[piece];
-                if x <= room { (1, x) } else { (0, -x) }
+        path
+    }
+
+    /// All places at which the widest path can be cut.
+    fn places_to_cut(&self, source: &Source<'_>, cuts: &Cuts, path: &[bool]) -> Vec<Place> {
+        let (circuit, grid) = (source.circuit, source.grid);
+        let mut fed = vec![false; grid.pieces.len()];
+        for seg in &grid.segs {
+            let whole = seg
+                .chain
+                .is_some_and(|chain| seg.items.len() == circuit.chains[chain].items.len());
+            if let (true, End::Piece(..), End::Piece(of, _)) = (whole, seg.left, seg.right) {
+                fed[of] = true;
+            }
+        }
+        let can_go = |piece: usize| grid.fed_here(piece) && fed[piece];
+        let mut places: Vec<Place> = Vec::new();
+        for piece in (0..grid.pieces.len()).filter(|&piece| path[piece] && can_go(piece)) {
+            let hub = grid.pieces[piece].hub;
+            let kind = if circuit.hubs[hub].kind == HubKind::Post {
+                PlaceKind::Terminal
+            } else {
+                PlaceKind::Hub
             };
-            let (a_rank, b_rank) = (rank(a), rank(b));
-            a_rank
-                .0
-                .cmp(&b_rank.0)
-                .then(a_rank.1.total_cmp(&b_rank.1))
-                .then(b.cmp(&a))
-        };
-        let hub = match preference {
-            Preference::Rungs => hubs(false).max_by(best_of),
-            Preference::Terminals => hubs(false).chain(hubs(true)).max_by(best_of),
-        };
-        if let Some(piece) = hub {
-            return Some(Cut::Hub(grid.pieces[piece].hub));
+            places.push(Place {
+                x: self.pushed[piece],
+                kind,
+                cuts: vec![Cut::Hub(hub)],
+            });
         }
         let bar = |end: End| match end {
             End::Piece(piece, port) => {
@@ -1011,13 +1049,6 @@ impl Measured {
                 (bar && negative).then_some(hub)
             }
             _ => None,
-        };
-        let mut best: Option<(f64, Cut)> = None;
-        // The last place that lets the rest fit.
-        let mut consider = |x: f64, cut: Cut| {
-            if x <= room && best.is_none_or(|(known, _)| x > known) {
-                best = Some((x, cut));
-            }
         };
         for (index, seg) in grid.segs.iter().enumerate() {
             let strip = &self.strips[index];
@@ -1032,21 +1063,31 @@ impl Measured {
                     .all(|face| !face.cell.kind.is_load() && !face.cell.kind.is_source())
             {
                 // The way of a negative back to its parent.
-                let ends = [seg.left, seg.right].into_iter().filter_map(piece_of);
-                if ends.into_iter().all(on_path) {
-                    let x = piece_of(seg.left).map_or(0.0, |piece| self.pushed[piece]);
-                    consider(x, Cut::Return(from));
+                let mut ends = [seg.left, seg.right].into_iter().filter_map(piece_of);
+                if ends.all(|piece| path[piece]) {
+                    places.push(Place {
+                        x: piece_of(seg.left).map_or(0.0, |piece| self.pushed[piece]),
+                        kind: PlaceKind::Rung,
+                        cuts: vec![Cut::Return(from)],
+                    });
                 }
                 continue;
             }
             let open = !matches!(seg.right, End::Piece(..) | End::Ref(_))
                 || !matches!(seg.left, End::Piece(..));
             let known = cuts.folds.contains_key(&chain);
-            let on_it = strip.faces.iter().any(|face| on_path(face.column))
-                || strip.faces.is_empty() && strip.ends.into_iter().all(on_path);
+            let on_it = strip.faces.iter().any(|face| path[face.column])
+                || strip.faces.is_empty() && strip.ends.into_iter().all(|end| path[end]);
             if open || known || !on_it {
                 continue;
             }
+            // What the rung feeds begins a ladder of its own, not a row below.
+            let feeds = piece_of(seg.right)
+                .filter(|&piece| {
+                    let hub = &circuit.hubs[grid.pieces[piece].hub];
+                    can_go(piece) && hub.kind != HubKind::Post
+                })
+                .map(|piece| Cut::Hub(grid.pieces[piece].hub));
             for (index, lead) in strip.leads.iter().enumerate() {
                 let column = strip
                     .faces
@@ -1064,16 +1105,15 @@ impl Measured {
                     .iter()
                     .position(|item| matches!(item, Item::Wire(id) if *id == wire));
                 if let Some(item) = item {
-                    consider(self.pushed[column], Cut::Rung(chain, item));
+                    places.push(Place {
+                        x: self.pushed[column],
+                        kind: PlaceKind::Rung,
+                        cuts: [Cut::Rung(chain, item)].into_iter().chain(feeds).collect(),
+                    });
                 }
             }
         }
-        let single = || {
-            hubs(true)
-                .max_by(best_of)
-                .map(|piece| Cut::Hub(grid.pieces[piece].hub))
-        };
-        best.map(|(_, cut)| cut).or_else(single)
+        places
     }
 
     /// Left and right edge of what stands in the column of the loads.
@@ -1134,14 +1174,18 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
             }
         }
         // Bars that begin one row below have their title beside this row's bars.
+        // Over a bar that ends here there is room for it, once the rows stand further apart.
+        let passing = |bar: &usize| grid.pieces[*bar].last > row;
         for &piece in starts.get(row + 1).into_iter().flatten() {
             let next = open
                 .iter()
                 .copied()
+                .filter(passing)
                 .find(|&bar| (depth[bar], bar) > (depth[piece], piece));
             let last = open
                 .iter()
                 .copied()
+                .filter(passing)
                 .rfind(|&bar| (depth[bar], bar) < (depth[piece], piece));
             if let Some(right) = next {
                 solver.apart(piece, right, GAP.max(plates[piece].overhang()[1] + 2.0));
@@ -1165,6 +1209,13 @@ fn rows_apart(grid: &Grid, strips: &[Strip], plates: &[Plate], solver: &mut Solv
             }
             if let Some(free) = previous_free.take() {
                 solver.apart(free, ends[0], GAP);
+            }
+            let bar = || open.iter().find(|&&bar| grid.rails[0] != Some(bar));
+            if let (None, None, Some(&first)) =
+                (piece_of(record.left), piece_of(record.right), bar())
+            {
+                // A strip without a bar stands left of the bars in passing.
+                solver.apart(ends[1], first, GAP);
             }
             if piece_of(record.right).is_none() {
                 previous_free = Some(ends[1]);

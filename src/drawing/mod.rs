@@ -242,7 +242,7 @@ struct Rendered {
 /// Most chains of a boat that may fit on one sheet with every ladder in its feeder's rung.
 const MOST_NESTED: usize = 150;
 
-/// Most hubs and rungs that are taken out of one grid for its width.
+/// Most turns in which grids are taken apart for their width.
 const MOST_CUTS: usize = 40;
 
 /// A plan with its measures and its places on sheets.
@@ -274,7 +274,7 @@ impl Draft {
                 paper: "roll",
                 ..format
             };
-            return Self::measure(system, circuit, draft.plan, format);
+            return Self::measure(system, circuit, draft.plan, format).placed(system, circuit);
         }
     }
 
@@ -288,17 +288,21 @@ impl Draft {
             let rows: usize = plan.grids.iter().map(|grid| grid.rows.len()).sum();
             if rows as f64 * 5.0 < room.bottoms[1] - room.top {
                 let draft = Self::measure(system, circuit, plan, size);
-                if draft.paged.taken.len() == 1 && draft.too_wide(room.width).is_empty() {
-                    return draft;
+                if draft.too_wide(room.width).is_empty() {
+                    let draft = draft.placed(system, circuit);
+                    if draft.paged.taken.len() == 1 {
+                        return draft;
+                    }
                 }
             }
         }
         cuts.blocks = true;
         let plain = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
         if plain.too_wide(room.width).is_empty() {
-            return plain;
+            return plain.placed(system, circuit);
         }
         // Rungs are broken before the bars of single terminals are taken apart, or the other way about.
+        let mut narrowest = None;
         for preference in [Preference::Rungs, Preference::Terminals] {
             let mut draft = None;
             let mut cuts = cuts.clone();
@@ -309,15 +313,19 @@ impl Draft {
                 }
                 let next = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
                 if next.too_wide(room.width).is_empty() {
-                    return next;
+                    return next.placed(system, circuit);
                 }
                 draft = Some(next);
             }
+            narrowest = [narrowest, draft]
+                .into_iter()
+                .flatten()
+                .min_by(|a, b| a.excess(size).total_cmp(&b.excess(size)));
         }
-        plain
+        narrowest.unwrap_or(plain)
     }
 
-    /// Takes one hub or one rung out of every grid that is too wide; false when nothing more can be taken.
+    /// Takes hubs and rungs out of every grid that is too wide; false when nothing more can be taken.
     fn take_apart(
         &self,
         system: &System,
@@ -329,7 +337,7 @@ impl Draft {
         let found: Vec<Cut> = self
             .too_wide(width)
             .into_iter()
-            .filter_map(|grid| self.shorten(system, circuit, cuts, preference, (grid, width)))
+            .flat_map(|grid| self.shorten(system, circuit, cuts, preference, (grid, width)))
             .collect();
         let mut changed = false;
         for cut in found {
@@ -350,7 +358,7 @@ impl Draft {
         cuts: &Cuts,
         preference: Preference,
         (grid, width): (usize, f64),
-    ) -> Option<Cut> {
+    ) -> Vec<Cut> {
         let source = Source {
             system,
             circuit,
@@ -405,19 +413,24 @@ impl Draft {
             };
             measured.push(wanted);
         }
-        let rooms = |sheet: usize| frame::room(size, sheet);
-        let mut flow = Flow::new(system, circuit, &rooms);
-        for (index, grid) in plan.grids.iter().enumerate() {
-            flow.grid(index, grid, &measured[index], &zonings[index]);
-        }
-        let paged = flow.paged;
         Self {
             format: size,
             plan,
             measured,
             zonings,
-            paged,
+            paged: Paged::default(),
         }
+    }
+
+    /// Sets all rows on sheets.
+    fn placed(mut self, system: &System, circuit: &Circuit) -> Self {
+        let rooms = |sheet: usize| frame::room(self.format, sheet);
+        let mut flow = Flow::new(system, circuit, &rooms);
+        for (index, grid) in self.plan.grids.iter().enumerate() {
+            flow.grid(index, grid, &self.measured[index], &self.zonings[index]);
+        }
+        self.paged = flow.paged;
+        self
     }
 
     fn render(&self, system: &System, circuit: &Circuit, manner: &Manner) -> Rendered {

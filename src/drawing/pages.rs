@@ -76,7 +76,7 @@ pub(super) struct Part {
 }
 
 /// All rows on sheets.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Paged {
     pub(super) parts: Vec<Part>,
     /// What is taken of each sheet.
@@ -694,10 +694,13 @@ impl<'a> Flow<'a> {
                     break;
                 }
             }
-            let Some((end, ys, bottoms, [lifts, drops], x, top)) = chosen else {
+            let Some((end, ys, bottoms, [mut lifts, mut drops], x, top)) = chosen else {
                 self.next_sheet();
                 continue;
             };
+            // Names that belong to rows cut off are set where those rows go.
+            lifts.retain(|&piece, _| grid.pieces[piece].first < end);
+            drops.retain(|&piece, _| grid.pieces[piece].last < end);
             let rows = end - start;
             let bottom = bottoms[rows - 1];
             let taken = &mut self.paged.taken[sheet];
