@@ -29,6 +29,9 @@ pub enum Missing {
     Bank,
 }
 
+/// Loads with a current each.
+pub type LoadCurrents = Vec<(LoadId, Amps)>;
+
 /// What a load takes in lay-up: battery switches off, everything else as it hangs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Layup {
@@ -311,6 +314,39 @@ impl Energy {
             }
         }
         (timed > 0).then_some((out, into))
+    }
+
+    /// Loads that drain a bank in lay-up and say so: what they take steadily, and what they take now and then at its mean.
+    #[must_use]
+    pub fn laid_up(&self, system: &System, bank: BankId) -> (LoadCurrents, LoadCurrents) {
+        let (mut steady, mut cycling) = (Vec::new(), Vec::new());
+        for (index, load) in system.loads.iter().enumerate() {
+            let id = LoadId::at(index);
+            let energy = self.load(id);
+            // A load that says neither how long it runs nor what it takes while idle, nor that it is to stay on, may
+            // well be unplugged; and a pump that is to stay live does not run all day.
+            let stays =
+                load.always_on.is_some_and(|given| given.value) && load.kind != LoadKind::Motor;
+            let says = load.standby.is_some() || load.hours.is_some() || stays;
+            if energy.layup_bank != Some(bank) || !says {
+                continue;
+            }
+            match energy.layup {
+                Layup::Steady(current) => steady.push((id, current)),
+                Layup::Cycling(current) => cycling.push((id, current)),
+                Layup::Dead | Layup::Unknown => {}
+            }
+        }
+        (steady, cycling)
+    }
+
+    /// Whether a solar controller charges a bank, so that nothing flattens it in lay-up.
+    #[must_use]
+    pub fn sunny(&self, system: &System, bank: BankId) -> bool {
+        self.bank(bank)
+            .recharge
+            .iter()
+            .any(|recharge| system.sources[recharge.source.index()].kind == SourceKind::Solar)
     }
 
     /// Charge that has to be put back into a bank for each that was taken out.

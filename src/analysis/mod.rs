@@ -12,6 +12,7 @@ pub mod fill;
 pub mod isolation;
 pub mod live;
 pub mod loops;
+pub mod margins;
 pub mod outage;
 pub mod poles;
 pub mod protection;

@@ -14,6 +14,7 @@ mod inspection;
 mod label_stock;
 mod labels;
 mod loads;
+mod margins;
 mod materials;
 mod paper;
 mod power_up;
@@ -38,6 +39,7 @@ pub use inspection::inspection_titles;
 pub use label_stock::{Code, EDGE_MM, LINE, Printing, label_stocks};
 pub use labels::{Label, Shortener, label_sheet, label_table, labels, printer_table};
 pub use loads::{load_sheet, load_table};
+pub use margins::{current_table, margin_sheet, margin_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
 pub use power_up::{power_up_sheet, power_up_table};
@@ -51,6 +53,7 @@ pub use wallet_card::{WalletCard, wallet_card};
 pub use ways::{has_ways, way_sheet, way_table};
 
 use crate::analysis::Facts;
+use crate::analysis::margins::Margins;
 use crate::analysis::readings::Plan;
 use crate::analysis::truth::Truth;
 use crate::diag::Diagnostic;
@@ -72,6 +75,7 @@ pub struct Rows<'f> {
     bill: Vec<Material>,
     plan: Plan,
     truth: Truth,
+    margins: Margins,
 }
 
 impl<'f> Rows<'f> {
@@ -95,6 +99,7 @@ impl<'f> Rows<'f> {
             fittings,
             plan: Plan::new(system, &facts.poles, &facts.feeds),
             truth: Truth::new(system, &facts.nets, &facts.isolation),
+            margins: Margins::new(facts),
         }
     }
 
@@ -168,6 +173,8 @@ impl<'f> Rows<'f> {
             power_up_table(facts.system, &self.plan),
             truth_table(facts.system, &self.truth),
             promise_table(facts.system, &self.truth),
+            margin_table(facts, &self.margins),
+            current_table(facts),
         ];
         if !facts.system.scenarios.is_empty() {
             tables.push(scenario_table(facts));
@@ -208,6 +215,7 @@ impl<'f> Rows<'f> {
             material_sheet(system, &self.cuts, &self.bill),
             power_up_sheet(system, &self.plan, length_style(system)),
             truth_sheet(system, &self.truth, &facts.live),
+            margin_sheet(facts, &self.margins),
         ];
         if has_ways(system) {
             sheets.push(way_sheet(facts));

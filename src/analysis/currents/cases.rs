@@ -79,6 +79,8 @@ pub(in crate::analysis) struct Again<'a> {
     pub(in crate::analysis) solution: &'a Solution,
     /// As in [`Shown`].
     pub(in crate::analysis) unknown: Option<&'a Solution>,
+    /// What one more ampere that is drawn from the first node and returned to the second changes, by itself.
+    pub(in crate::analysis) unit: &'a dyn Fn(NodeId, NodeId) -> Option<Solution>,
 }
 
 /// The cases of one boat.
@@ -221,12 +223,23 @@ impl<'s> Cases<'s> {
                     without_cranking(system, &mut state);
                 }
                 let (solution, unknown) = self.declared(&state)?;
+                let bare = std::cell::OnceCell::new();
+                let unit = |a: NodeId, b: NodeId| {
+                    let sweep = bare.get_or_init(|| {
+                        let mut state = state.clone();
+                        state.on.fill(false);
+                        state.charging.fill(false);
+                        Sweep::new(system, state, &[], &[]).ok()
+                    });
+                    sweep.as_ref()?.solve(&[(a, b, Amps(1.0))]).ok()
+                };
                 look(
                     number,
                     &Again {
                         state: &state,
                         solution: &solution,
                         unknown: unknown.as_ref(),
+                        unit: &unit,
                     },
                 );
                 continue;
@@ -260,16 +273,28 @@ impl<'s> Cases<'s> {
             self.set(sweep, &positions, case.kind);
             let (solution, _) = self.designs.solve(system, sweep, case.kind)?;
             let unknown = self.unknown(sweep, &solution)?;
+            let state = sweep.state().clone();
+            sweep.state().on.fill(false);
+            sweep.state().charging.fill(false);
+            let bare = &*sweep;
+            let unit = |a: NodeId, b: NodeId| bare.solve(&[(a, b, Amps(1.0))]).ok();
             look(
                 number,
                 &Again {
-                    state: sweep.state(),
+                    state: &state,
                     solution: &solution,
                     unknown: unknown.as_ref(),
+                    unit: &unit,
                 },
             );
         }
         Ok(())
+    }
+
+    /// Where a load's current is led past the feed of a block with a design current, while everything is on.
+    pub(in crate::analysis) fn relief(&self, load: LoadId) -> Option<(NodeId, NodeId)> {
+        let (joint, feed, _) = self.designs.relief(load, Amps(1.0))?;
+        Some((joint, feed))
     }
 
     fn scenario(

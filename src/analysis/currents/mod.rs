@@ -11,16 +11,16 @@ mod design;
 mod gears;
 mod parts;
 
+pub(super) use cases::{Again, Cases, Shown, is_cranking};
 pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
-pub(super) use cases::{Cases, Shown, is_cranking};
 pub(super) use gears::most_closed;
-pub use parts::Part;
+pub(super) use parts::Through;
+pub use parts::{Part, link_rating, part_rating};
 
 use super::solve::{Solution, SolveError};
 use crate::diag::SetTo;
 use crate::system::{GearId, LinkId, System};
 use crate::units::Amps;
-use parts::Through;
 
 /// The largest current of a link in one group of cases.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -3,7 +3,8 @@
 //! It cannot be had from the largest currents of the links, which need not flow at one time.
 
 use crate::analysis::solve::Solution;
-use crate::system::{ComponentId, ComponentKind, LinkId, LinkKind, System, TerminalId};
+use crate::system::{ComponentId, ComponentKind, Known, LinkId, LinkKind, System, TerminalId};
+use crate::units::Amps;
 
 /// A part with a rating of its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,15 +19,50 @@ pub enum Part {
     Terminal(TerminalId),
 }
 
+/// The continuous rating of a part; none where none is given, and for the terminals of a breaker, which is a device.
+#[must_use]
+pub fn part_rating(system: &System, part: Part) -> Known<Amps> {
+    match part {
+        Part::Bar(id) | Part::Feed(id) => system.components[id.index()].rating,
+        Part::BlockNegative(id) => system.components[id.index()].negative_rating,
+        Part::Terminal(terminal) => {
+            let component = system.component_of(terminal);
+            component
+                .rating
+                .filter(|_| component.kind != ComponentKind::Breaker)
+        }
+    }
+}
+
+/// The continuous rating of a link that is judged by itself: a connector contact, an isolator's output, a shunt.
+///
+/// The outer none is for links that are judged otherwise, the inner one for a rating that is not given.
+#[must_use]
+pub fn link_rating(system: &System, link: LinkId) -> Option<Known<Amps>> {
+    let record = &system.links[link.index()];
+    let component = &system.components[record.component.index()];
+    match (&record.kind, component.kind) {
+        (LinkKind::Mate { .. }, _) => Some(
+            component
+                .connector
+                .as_ref()
+                .and_then(|connector| connector.contact_rating),
+        ),
+        (LinkKind::Diode { .. }, ComponentKind::Isolator)
+        | (LinkKind::Joint, ComponentKind::Shunt) => Some(component.rating),
+        _ => None,
+    }
+}
+
 /// The links that a part's current is the sum of, each with its sign.
-pub(super) struct Through {
-    pub(super) part: Part,
-    links: Vec<(LinkId, f64)>,
+pub(in crate::analysis) struct Through {
+    pub(in crate::analysis) part: Part,
+    pub(in crate::analysis) links: Vec<(LinkId, f64)>,
 }
 
 impl Through {
     /// All parts whose current is wanted, in component order.
-    pub(super) fn all(system: &System) -> Vec<Self> {
+    pub(in crate::analysis) fn all(system: &System) -> Vec<Self> {
         let mut parts = Vec::new();
         for (index, component) in system.components.iter().enumerate() {
             let id = ComponentId::at(index);
@@ -68,10 +104,12 @@ impl Through {
 
     /// The part's current in a solution, without direction.
     pub(super) fn amps(&self, solution: &Solution) -> f64 {
-        let flows = self
-            .links
-            .iter()
-            .map(|&(link, sign)| solution.current(link).0 * sign);
+        self.amps_of(|link| solution.current(link).0)
+    }
+
+    /// The same for currents that are told link by link.
+    pub(in crate::analysis) fn amps_of(&self, current: impl Fn(LinkId) -> f64) -> f64 {
+        let flows = self.links.iter().map(|&(link, sign)| current(link) * sign);
         if matches!(self.part, Part::Terminal(_)) {
             return flows.sum::<f64>().abs();
         }

@@ -38,6 +38,11 @@ pub(in crate::analysis) struct Room {
 const NOT_HERE: u32 = u32::MAX;
 
 impl Room {
+    /// The link that leads from a node towards the loops of the boat; none on a loop, and at the root of a tree.
+    pub(in crate::analysis) fn up(&self, node: NodeId) -> Option<LinkId> {
+        self.up[node.index()]
+    }
+
     /// Finds the loops of a boat: what is left with every contact closed and every device in when loose ends are
     /// taken off. In no state does current flow away from them but through a load.
     pub(in crate::analysis) fn new(system: &System) -> Self {

@@ -296,6 +296,11 @@ pub fn positions(system: &System, case: &Case) -> Vec<SetTo> {
     currents::positions(system, case)
 }
 
+/// Whether a case could judge a load in place of the one that does: as good a case, with the load running.
+pub(super) fn rivals(system: &System, judging: &Case, case: &Case, load: LoadId) -> bool {
+    judges(system, case.kind, load) && Rank::of(case) == Rank::of(judging)
+}
+
 /// How well a case suits to judge a load; the better one is taken whatever its drop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Rank {
@@ -305,6 +310,17 @@ enum Rank {
     TurnedOff,
     EverythingOn,
     Declared,
+}
+
+impl Rank {
+    fn of(case: &Case) -> Self {
+        match case.kind {
+            CaseKind::Scenario(_) | CaseKind::ScenarioCranking(_) => Self::Declared,
+            _ if case.exceptional => Self::Exceptional,
+            _ if case.turned_off => Self::TurnedOff,
+            _ => Self::EverythingOn,
+        }
+    }
 }
 
 /// The worst case of each load and charging source, gathered while the cases are solved.
@@ -327,12 +343,7 @@ impl<'s> Gather<'s> {
 
     /// Looks at a case that was just solved.
     pub(super) fn take(&mut self, shown: &Shown<'_>) {
-        let rank = match shown.case.kind {
-            CaseKind::Scenario(_) | CaseKind::ScenarioCranking(_) => Rank::Declared,
-            _ if shown.case.exceptional => Rank::Exceptional,
-            _ if shown.case.turned_off => Rank::TurnedOff,
-            _ => Rank::EverythingOn,
-        };
+        let rank = Rank::of(shown.case);
         let mut used = None;
         let number = self.cases.len();
         for index in 0..self.loads.len() {

@@ -3,7 +3,7 @@
 use super::super::telling::rating;
 use super::case_words;
 use crate::analysis::Facts;
-use crate::analysis::currents::{LinkCurrents, Part, Peak};
+use crate::analysis::currents::{LinkCurrents, Part, Peak, link_rating, part_rating};
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
@@ -166,11 +166,7 @@ fn parts<'a>(facts: &'a Facts<'_>) -> Vec<Rated<'a>> {
             component: id,
             is_negative,
             name,
-            rating: if is_negative {
-                component.negative_rating
-            } else {
-                component.rating
-            },
+            rating: part_rating(system, *part),
             short_time: component.intermittent_rating,
             cranks: terminal,
             currents,
@@ -197,20 +193,15 @@ fn links<'a>(facts: &'a Facts<'_>) -> Vec<Rated<'a>> {
     let mut rated = Vec::new();
     for (index, link) in system.links.iter().enumerate() {
         let component = &system.components[link.component.index()];
-        let (name, rating) = match (&link.kind, component.kind) {
-            (LinkKind::Mate { cavity }, _) => (
-                format!("cavity {cavity} of {}", component.name),
-                component
-                    .connector
-                    .as_ref()
-                    .and_then(|connector| connector.contact_rating),
-            ),
-            (LinkKind::Diode { .. }, ComponentKind::Isolator) => (
-                format!("{} at {}", component.name, system.terminal_name(link.b)),
-                component.rating,
-            ),
-            (LinkKind::Joint, ComponentKind::Shunt) => (component.name.clone(), component.rating),
-            _ => continue,
+        let Some(rating) = link_rating(system, LinkId::at(index)) else {
+            continue;
+        };
+        let name = match &link.kind {
+            LinkKind::Mate { cavity } => format!("cavity {cavity} of {}", component.name),
+            LinkKind::Diode { .. } => {
+                format!("{} at {}", component.name, system.terminal_name(link.b))
+            }
+            _ => component.name.clone(),
         };
         rated.push(Rated {
             component: link.component,

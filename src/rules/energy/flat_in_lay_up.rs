@@ -2,11 +2,10 @@
 
 use super::super::telling::listed;
 use crate::analysis::Facts;
-use crate::analysis::energy::Layup;
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::{citations, constants};
-use crate::system::{BankId, LoadId, LoadKind, SourceKind};
+use crate::system::{BankId, LoadId};
 use crate::units::{Amps, Rounding, amp_hours, decimal};
 
 /// The rule.
@@ -72,32 +71,11 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
 fn judge(rule: &Rule, facts: &Facts<'_>, id: BankId) -> Option<Diagnostic> {
     let system = facts.system;
     let energy = facts.energy.bank(id);
-    let sunny = energy
-        .recharge
-        .iter()
-        .any(|recharge| system.sources[recharge.source.index()].kind == SourceKind::Solar);
-    if sunny {
+    if facts.energy.sunny(system, id) {
         return None;
     }
     let (limit, basis) = constants::lay_up_days();
-    let mut steady: Vec<(LoadId, Amps)> = Vec::new();
-    let mut cycling: Vec<(LoadId, Amps)> = Vec::new();
-    for (index, load) in system.loads.iter().enumerate() {
-        let id_of = LoadId::at(index);
-        let energy = facts.energy.load(id_of);
-        // A load that says neither how long it runs nor what it takes while idle, nor that it is to stay on, may well
-        // be unplugged; and a pump that is to stay live does not run all day.
-        let stays = load.always_on.is_some_and(|given| given.value) && load.kind != LoadKind::Motor;
-        let says = load.standby.is_some() || load.hours.is_some() || stays;
-        if energy.layup_bank != Some(id) || !says {
-            continue;
-        }
-        match energy.layup {
-            Layup::Steady(current) => steady.push((id_of, current)),
-            Layup::Cycling(current) => cycling.push((id_of, current)),
-            Layup::Dead | Layup::Unknown => {}
-        }
-    }
+    let (mut steady, cycling) = facts.energy.laid_up(system, id);
     let sum = |loads: &[(LoadId, Amps)]| loads.iter().map(|&(_, current)| current).sum::<Amps>();
     let days = |current: Amps| energy.endurance(current).map(|hours| hours.0 / 24.0);
     let dry = sum(&steady);
