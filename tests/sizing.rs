@@ -216,7 +216,7 @@ fn no_cheaper_sizes_pass_when_everything_is_tried() {
     let mut numbers = Numbers(20_260_114);
     let mut tried = 0;
     let mut judged = 0;
-    for number in 0..10 {
+    for number in 0..6 {
         let tree = tree(&mut numbers);
         let count = tree.lengths.len();
         let auto = tree.with(&vec!["auto"; count]);
@@ -250,8 +250,8 @@ fn no_cheaper_sizes_pass_when_everything_is_tried() {
             }
         }
     }
-    assert!(judged >= 7, "only {judged} boats have a solution");
-    assert!(tried > 1000, "only {tried} combinations were cheaper");
+    assert!(judged >= 4, "only {judged} boats have a solution");
+    assert!(tried > 500, "only {tried} combinations were cheaper");
 }
 
 /// Ratings and sizes together: every rating of the series with every pair of sizes.
