@@ -129,19 +129,29 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: &Choices) -> Compiled {
     } = draft(bytes);
     let wanted = boat.as_ref().filter(|_| usable && want == Want::Papers);
     let order = &choices.order;
-    // The drawing needs the boat alone, so it is made beside the facts and the lists.
-    let draw = || wanted.map(|system| draw(system, fingerprint, choices));
-    let mut judge_and_list = || {
+    // The drawing needs the boat alone, so it is laid out beside the facts.
+    let lay_out = || wanted.and_then(|system| lay_out(system, fingerprint, choices));
+    let judge = || {
         let facts = boat.as_ref().map(Facts::new);
+        let mut judged = Vec::new();
         let mut accepted = 0;
         if let Some(facts) = &facts {
-            let mut judged = rules::run(facts);
+            judged = rules::run(facts);
             accepted = rules::accept(facts.system, &mut judged);
-            findings.extend(judged);
         }
-        diag::sort(&mut findings);
-        let tally = Tally::of(&findings, accepted);
-        let lists = facts.as_ref().filter(|_| wanted.is_some()).map(|facts| {
+        (facts, judged, accepted)
+    };
+    let (laid_out, (facts, judged, accepted)) = if wanted.is_some() {
+        side_by_side(lay_out, judge)
+    } else {
+        (None, judge())
+    };
+    findings.extend(judged);
+    diag::sort(&mut findings);
+    let tally = Tally::of(&findings, accepted);
+    // The findings are marked on the drawing, so it is finished beside the lists.
+    let list = || {
+        facts.as_ref().filter(|_| wanted.is_some()).map(|facts| {
             let report = Report {
                 file: "",
                 text: &text,
@@ -152,13 +162,13 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: &Choices) -> Compiled {
                 papers: &[],
             };
             list(facts, &report, order)
-        });
-        (tally, lists)
+        })
     };
-    let (drawn, (tally, lists)) = if wanted.is_some() {
-        side_by_side(draw, judge_and_list)
+    let draw = || wanted.map(|system| draw(system, laid_out, &findings, order));
+    let (lists, drawn) = if wanted.is_some() {
+        side_by_side(list, draw)
     } else {
-        (None, judge_and_list())
+        (None, None)
     };
     let papers = match (drawn, lists) {
         (Some(drawn), Some(lists)) => finish(order, drawn, lists),
@@ -192,23 +202,36 @@ struct Lists {
     papers: Papers,
 }
 
-/// Draws a boat and writes each sheet as a picture.
-fn draw(
+/// The drawing as far as the boat alone tells it; none where it is not wanted.
+fn lay_out(
     system: &System,
     fingerprint: Fingerprint,
     choices: &Choices,
-) -> (Vec<BenchDrawing>, Papers) {
+) -> Option<(SheetOptions, drawing::Document)> {
     let order = &choices.order;
-    let mut options = SheetOptions::for_boat(system, fingerprint.to_string());
-    options.size = choices.sheet.unwrap_or(options.size);
+    (order.wants("schematic") && order.is_drawn()).then(|| {
+        let mut options = SheetOptions::for_boat(system, fingerprint.to_string());
+        options.size = choices.sheet.unwrap_or(options.size);
+        let document = drawing::document(system, &options);
+        (options, document)
+    })
+}
+
+/// Finishes the drawing of a boat and writes each sheet as a picture.
+fn draw(
+    system: &System,
+    laid_out: Option<(SheetOptions, drawing::Document)>,
+    findings: &[Diagnostic],
+    order: &Order,
+) -> (Vec<BenchDrawing>, Papers) {
     let mut papers = Papers::default();
     let mut drawings = Vec::new();
     papers.stems.push("schematic");
-    if order.wants("schematic") && order.is_drawn() {
+    if let Some((options, document)) = laid_out {
         drawings.push(BenchDrawing {
             stem: "schematic",
             title: "Schematic",
-            sheets: drawing::document(system, &options).finish(system, &options),
+            sheets: document.finish(system, &options, findings),
         });
     }
     papers.picture(&drawings, order);

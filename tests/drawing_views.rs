@@ -5,11 +5,13 @@
 // A test reads the examples and may keep what it drew.
 #![allow(clippy::disallowed_methods)]
 
+use loomwright::analysis::Facts;
+use loomwright::diag::{self, Diagnostic};
 use loomwright::drawing::scene::{Area, Form, Group, OFFSHEET, Role};
 use loomwright::drawing::{Sheet, SheetKind, SheetOptions, SheetSize, check, document};
 use loomwright::export::svg;
 use loomwright::system::System;
-use loomwright::{netlist, resolve, source};
+use loomwright::{netlist, resolve, rules, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -50,8 +52,16 @@ fn options(size: SheetSize) -> SheetOptions {
     }
 }
 
+fn findings(system: &System) -> Vec<Diagnostic> {
+    let facts = Facts::new(system);
+    let mut findings = rules::run(&facts);
+    diag::sort(&mut findings);
+    findings
+}
+
 fn drawn(system: &System, size: SheetSize) -> Vec<Sheet> {
-    document(system, &options(size)).finish(system, &options(size))
+    let options = options(size);
+    document(system, &options).finish(system, &options, &findings(system))
 }
 
 /// Writes sheets where a variable asks for it, to be looked at.
@@ -403,4 +413,42 @@ fn the_overview_shows_what_feeds_the_boat() {
             );
         }
     }
+}
+
+/// Every finding about an element has its mark, or at least its place, and the index tells rule and weight.
+#[test]
+fn findings_are_marked_and_listed() {
+    let (mut wanted, mut marked) = (0, 0);
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        let findings = findings(&system);
+        let sheets = drawn(&system, SheetSize::A3);
+        let index: String = sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Index)
+            .flat_map(|sheet| &sheet.groups)
+            .flat_map(texts)
+            .collect::<Vec<_>>()
+            .join(" ");
+        for (number, finding) in findings.iter().enumerate() {
+            let told = format!("{} {},", finding.rule, finding.severity.word());
+            assert!(index.contains(&told), "{name}: the index lacks {told}");
+            let has_mark = sheets.iter().flat_map(|sheet| &sheet.groups).any(|group| {
+                matches!(&group.role, Role::Finding { number: of, rule, .. }
+                    if *of == number + 1 && *rule == finding.rule)
+            });
+            if !finding.element.is_empty() {
+                wanted += 1;
+                marked += usize::from(has_mark);
+                if !has_mark {
+                    eprintln!("{name}: no mark for {} {}", finding.rule, finding.element);
+                }
+            }
+        }
+    }
+    // A finding about a bundle or a cable has no one place on the drawing.
+    assert!(
+        marked * 100 >= wanted * 97,
+        "{marked} of {wanted} findings are marked"
+    );
 }

@@ -1,9 +1,36 @@
 //! Marks of findings: a number beside the element that a finding is about, its weight told by the shape around it.
 //!
-//! A mark takes free room near its element and never lies on anything; the index tells what each number means.
+//! A mark takes free room near its element and lies on nothing; the index tells what each number means.
+//! An error stands white in a black field with round ends, a warning in a white one with a heavy line, what is not
+//! proved in one with a broken line, a note in a small square.
 
-use super::scene::Sheet;
+use super::font;
+use super::frame;
+use super::index::{area, spot};
+use super::pages::Room;
+use super::scene::{
+    Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, SheetKind, Stroke,
+};
+use super::words::SMALL;
+use super::{Format, Rendered};
 use crate::diag::{Diagnostic, Severity};
+use crate::system::System;
+use std::collections::BTreeMap;
+
+/// Height of a mark, in mm.
+const HEIGHT: f64 = 2.8;
+/// Room between a mark and anything else, in mm.
+const CLEAR: f64 = 0.3;
+/// How far a mark may stand from its element, in mm.
+const REACH: f64 = 22.0;
+/// Steps in which room is looked for, across and down, in mm.
+const STEPS: [f64; 2] = [1.25, 0.7];
+/// From this distance on a line leads from the mark to its element, in mm.
+const LEADER: f64 = 1.2;
+/// Side of the cells in which what is drawn is looked up, in mm.
+const CELL: f64 = 10.0;
+/// Most places tried for one mark.
+const MOST_TRIED: usize = 4000;
 
 /// A finding with its number on the drawing.
 #[derive(Clone, Debug)]
@@ -14,7 +41,7 @@ pub(super) struct Marked {
     rule: &'static str,
     message: String,
     /// Sheets and fields of its marks.
-    pub(super) places: Vec<String>,
+    places: Vec<String>,
 }
 
 impl Marked {
@@ -34,6 +61,521 @@ impl Marked {
     }
 }
 
-pub(super) fn place(_sheets: &mut [Sheet], _findings: &[Diagnostic]) -> Vec<Marked> {
-    Vec::new()
+/// Marks every finding on the sheets that show its elements.
+pub(super) fn place(
+    system: &System,
+    drawings: &mut [Rendered],
+    findings: &[Diagnostic],
+) -> Vec<Marked> {
+    if findings.is_empty() {
+        return Vec::new();
+    }
+    let targets = Targets::new(system, drawings);
+    let mut boards: BTreeMap<(usize, usize), Board> = BTreeMap::new();
+    let mut marked = Vec::with_capacity(findings.len());
+    for (index, finding) in findings.iter().enumerate() {
+        let mut mark = Marked {
+            number: index + 1,
+            severity: finding.severity,
+            rule: finding.rule,
+            message: finding.message.clone(),
+            places: Vec::new(),
+        };
+        for element in std::iter::once(&finding.element).chain(&finding.also) {
+            let Some(target) = targets.find(element) else {
+                continue;
+            };
+            let drawing = &mut drawings[target.drawing];
+            let sheet = &mut drawing.sheets[target.sheet];
+            let board = boards
+                .entry((target.drawing, target.sheet))
+                .or_insert_with(|| Board::new(drawing.format, target.sheet, &sheet.groups));
+            let place = format!(
+                "{}/{}",
+                sheet.number,
+                frame::field(drawing.format, target.at)
+            );
+            if !mark.places.contains(&place) {
+                mark.places.push(place);
+            }
+            if let Some(mut group) = board.mark(&mark, target) {
+                group.id = format!("finding-{}-{element}", finding.rule);
+                sheet.groups.push(group);
+            }
+        }
+        marked.push(mark);
+    }
+    marked
+}
+
+/// The drawing of an element that a mark points at.
+#[derive(Clone, Copy, Debug)]
+struct Target {
+    drawing: usize,
+    sheet: usize,
+    group: usize,
+    /// What the mark stands beside.
+    area: Area,
+    /// The point by which its place is told.
+    at: At,
+}
+
+/// Where every element is drawn first.
+struct Targets<'s> {
+    system: &'s System,
+    /// By name of a part, `part.terminal`, wire number, or zone.
+    by_name: BTreeMap<String, Target>,
+}
+
+impl<'s> Targets<'s> {
+    fn new(system: &'s System, drawings: &[Rendered]) -> Self {
+        let mut by_name = BTreeMap::new();
+        for (drawing, rendered) in drawings.iter().enumerate() {
+            for (sheet, record) in rendered.sheets.iter().enumerate() {
+                if record.kind != SheetKind::Wiring {
+                    continue;
+                }
+                for (index, group) in record.groups.iter().enumerate() {
+                    let (Some(at), Some(area)) = (spot(group), area(group)) else {
+                        continue;
+                    };
+                    let target = Target {
+                        drawing,
+                        sheet,
+                        group: index,
+                        area,
+                        at,
+                    };
+                    match &group.role {
+                        Role::Part { kind, .. } if *kind == OFFSHEET => {}
+                        Role::Part { name, kind, .. } => {
+                            by_name.entry(name.clone()).or_insert(target);
+                            let body = group.shapes.iter().find_map(|shape| match shape.form {
+                                Form::Rect { .. } => shape.form.area(),
+                                _ => None,
+                            });
+                            for shape in &group.shapes {
+                                if let (Mark::Port(port), Form::Circle { centre, .. }) =
+                                    (&shape.mark, &shape.form)
+                                {
+                                    // A way of a block is its row from edge to edge.
+                                    let area = match body.filter(|_| *kind == "block") {
+                                        Some(body) => Area {
+                                            top: centre.1 - 1.0,
+                                            bottom: centre.1 + 1.0,
+                                            ..body
+                                        },
+                                        None => shape.form.area().unwrap_or(area),
+                                    };
+                                    let at = *centre;
+                                    let target = Target { area, at, ..target };
+                                    by_name.entry(port.clone()).or_insert(target);
+                                }
+                            }
+                        }
+                        Role::Wire { number, .. } => {
+                            by_name.entry(number.clone()).or_insert(target);
+                        }
+                        Role::Zone { name } => {
+                            // The name of a zone is marked, not the middle of its room.
+                            let text = group.shapes.iter().find_map(|shape| match shape.form {
+                                Form::Text { .. } => shape.form.area(),
+                                _ => None,
+                            });
+                            let area = text.unwrap_or(area);
+                            let name = format!("zone {name}");
+                            by_name.entry(name).or_insert(Target { area, ..target });
+                        }
+                        _ => {}
+                    }
+                }
+            }
+        }
+        Self { system, by_name }
+    }
+
+    /// The drawing of an element that a finding names.
+    fn find(&self, element: &str) -> Option<Target> {
+        let known = |name: &str| self.by_name.get(name).copied();
+        if element.is_empty() {
+            return None;
+        }
+        let system = self.system;
+        let component = |index: usize| known(&system.components[index].name);
+        known(element)
+            .or_else(|| {
+                let load = system.loads.iter().find(|load| load.name == element)?;
+                component(load.component.index())
+            })
+            .or_else(|| {
+                let device = system
+                    .devices
+                    .iter()
+                    .find(|device| device.name == element)?;
+                component(device.component.index())
+            })
+            .or_else(|| {
+                let circuit = system
+                    .circuits
+                    .iter()
+                    .find(|circuit| circuit.name == element || circuit.number == element)?;
+                let load = circuit
+                    .load
+                    .and_then(|load| component(system.loads[load.index()].component.index()));
+                load.or_else(|| {
+                    let first = circuit.conductors.first()?;
+                    known(&system.conductors[first.index()].number)
+                })
+            })
+            .or_else(|| {
+                let bank = system.banks.iter().find(|bank| bank.name == element)?;
+                let first = bank.strings.iter().flatten().next()?;
+                component(system.sources[first.index()].component.index())
+            })
+            .or_else(|| known(&format!("zone {element}")))
+            .or_else(|| known(element.rsplit_once('.')?.0))
+    }
+}
+
+/// What is drawn on a sheet, and where there is room left.
+struct Board {
+    room: Room,
+    cells: BTreeMap<(i64, i64), Vec<Taken>>,
+}
+
+/// Something drawn.
+#[derive(Clone, Copy, Debug)]
+struct Taken {
+    area: Area,
+    group: usize,
+    /// Lettering, over which no line leads.
+    text: bool,
+}
+
+/// What a line from a mark to its element may cross.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Over {
+    Nothing,
+    /// Lines and symbols, but no lettering.
+    Lines,
+}
+
+/// Group index of what belongs to no element.
+const NOBODY: usize = usize::MAX;
+/// Stands for no group at all where one may be passed over.
+const NONE: usize = usize::MAX - 1;
+
+#[allow(clippy::cast_possible_truncation)] // a sheet is a few hundred millimetres wide
+fn cell(at: f64) -> i64 {
+    (at / CELL).floor() as i64
+}
+
+impl Board {
+    fn new(format: Format, sheet: usize, groups: &[Group]) -> Self {
+        let mut board = Self {
+            room: frame::room(format, sheet),
+            cells: BTreeMap::new(),
+        };
+        for (index, group) in groups.iter().enumerate() {
+            match &group.role {
+                Role::Frame => {}
+                Role::Block { .. } => {
+                    if let Some(area) = area(group) {
+                        board.take(area, index, true);
+                    }
+                }
+                Role::Zone { .. } => {
+                    for shape in &group.shapes {
+                        let Some(area) = shape.form.area() else {
+                            continue;
+                        };
+                        if matches!(shape.form, Form::Text { .. }) {
+                            board.take(area, index, true);
+                        } else {
+                            board.outline(area, index);
+                        }
+                    }
+                }
+                _ => {
+                    for shape in &group.shapes {
+                        if let Form::Polyline(points) = &shape.form {
+                            for pair in points.windows(2) {
+                                if let Some(area) = Form::Polyline(pair.to_vec()).area() {
+                                    board.take(area, index, false);
+                                }
+                            }
+                        } else if let Some(area) = shape.form.area() {
+                            let text = matches!(shape.form, Form::Text { .. });
+                            board.take(area, index, text);
+                        }
+                    }
+                }
+            }
+        }
+        board
+    }
+
+    fn take(&mut self, area: Area, group: usize, text: bool) {
+        let taken = Taken { area, group, text };
+        for x in cell(area.left)..=cell(area.right) {
+            for y in cell(area.top)..=cell(area.bottom) {
+                self.cells.entry((x, y)).or_default().push(taken);
+            }
+        }
+    }
+
+    fn outline(&mut self, area: Area, group: usize) {
+        let Area {
+            left,
+            top,
+            right,
+            bottom,
+        } = area;
+        for (left, top, right, bottom) in [
+            (left, top, right, top),
+            (left, bottom, right, bottom),
+            (left, top, left, bottom),
+            (right, top, right, bottom),
+        ] {
+            let line = Area {
+                left,
+                top,
+                right,
+                bottom,
+            };
+            self.take(line, group, false);
+        }
+    }
+
+    /// Whether nothing but the shapes of one group touches a rectangle.
+    fn is_free(&self, area: Area, but: usize, over: Over) -> bool {
+        let near = Area {
+            left: area.left - CLEAR,
+            top: area.top - CLEAR,
+            right: area.right + CLEAR,
+            bottom: area.bottom + CLEAR,
+        };
+        for x in cell(near.left)..=cell(near.right) {
+            for y in cell(near.top)..=cell(near.bottom) {
+                let taken = self.cells.get(&(x, y)).is_some_and(|areas| {
+                    areas.iter().any(|taken| {
+                        taken.group != but
+                            && (taken.text || over == Over::Nothing)
+                            && near.overlaps(grown(taken.area), 0.0)
+                    })
+                });
+                if taken {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// Draws a mark beside its target; none where there is no room for it.
+    fn mark(&mut self, mark: &Marked, target: Target) -> Option<Group> {
+        let words = mark.number.to_string();
+        let width = font::width(&words, SMALL) + 2.0;
+        let room = self.room;
+        let bounds = Area {
+            left: room.left - 3.0,
+            top: room.top - 3.0,
+            right: room.left + room.width + 3.0,
+            bottom: room.bottoms[0].max(room.bottoms[1]),
+        };
+        let from = target.area;
+        let mut places: Vec<(f64, Area)> = Vec::new();
+        let mut top = from.top - REACH;
+        while top <= from.bottom + REACH - HEIGHT {
+            let mut left = from.left - REACH;
+            while left <= from.right + REACH - width && places.len() < 4 * MOST_TRIED {
+                let area = Area {
+                    left,
+                    top,
+                    right: left + width,
+                    bottom: top + HEIGHT,
+                };
+                let limit = if area.right > room.title {
+                    room.bottoms[1]
+                } else {
+                    bounds.bottom
+                };
+                let inside = area.left >= bounds.left
+                    && area.top >= bounds.top
+                    && area.right <= bounds.right
+                    && area.bottom <= limit;
+                let gap = gap(area, from);
+                if inside && gap <= REACH {
+                    places.push((gap, area));
+                }
+                left += STEPS[0];
+            }
+            top += STEPS[1];
+        }
+        places.sort_by(|a, b| {
+            a.0.total_cmp(&b.0)
+                .then(a.1.top.total_cmp(&b.1.top))
+                .then(a.1.left.total_cmp(&b.1.left))
+        });
+        places.truncate(MOST_TRIED);
+        places.retain(|(_, area)| self.is_free(*area, NONE, Over::Nothing));
+        let found = [Over::Nothing, Over::Lines].into_iter().find_map(|over| {
+            places.iter().find_map(|&(gap, area)| {
+                if gap < LEADER {
+                    return Some((area, None));
+                }
+                let line = leader(area, from);
+                self.leads(line, target.group, over)
+                    .then_some((area, Some(line)))
+            })
+        });
+        let (area, line) = found?;
+        self.take(area, NOBODY, true);
+        let mut shapes = Vec::new();
+        if let Some((near, far)) = line {
+            shapes.push(Shape {
+                form: Form::Polyline(vec![near, far]),
+                stroke: Some(Stroke::black(0.18)),
+                fill: None,
+                mark: Mark::Outside,
+            });
+            for at in along(near, far) {
+                self.take(
+                    Area {
+                        left: at.0,
+                        top: at.1,
+                        right: at.0,
+                        bottom: at.1,
+                    },
+                    NOBODY,
+                    false,
+                );
+            }
+        }
+        shapes.extend(flag(mark.severity, area, &words));
+        Some(Group {
+            id: String::new(),
+            role: Role::Finding {
+                number: mark.number,
+                rule: mark.rule,
+                severity: mark.severity.word(),
+            },
+            title: format!("{} {}: {}", mark.rule, mark.severity.word(), mark.message),
+            shapes,
+        })
+    }
+
+    /// Whether a line from a mark to its element crosses nothing it may not.
+    fn leads(&self, (near, far): (At, At), group: usize, over: Over) -> bool {
+        along(near, far).all(|(x, y)| {
+            self.is_free(
+                Area {
+                    left: x,
+                    top: y,
+                    right: x,
+                    bottom: y,
+                },
+                group,
+                over,
+            )
+        })
+    }
+}
+
+/// A rectangle with some thickness, so that lines have one.
+fn grown(area: Area) -> Area {
+    Area {
+        left: area.left - 0.3,
+        top: area.top - 0.3,
+        right: area.right + 0.3,
+        bottom: area.bottom + 0.3,
+    }
+}
+
+/// Distance between two rectangles.
+fn gap(one: Area, other: Area) -> f64 {
+    let x = (other.left - one.right)
+        .max(one.left - other.right)
+        .max(0.0);
+    let y = (other.top - one.bottom)
+        .max(one.top - other.bottom)
+        .max(0.0);
+    x.hypot(y)
+}
+
+/// The shortest line between a mark and its element.
+fn leader(mark: Area, element: Area) -> (At, At) {
+    let across = |low: f64, high: f64, other_low: f64, other_high: f64| {
+        if high < other_low {
+            (high, other_low)
+        } else if other_high < low {
+            (low, other_high)
+        } else {
+            let middle = f64::midpoint(low.max(other_low), high.min(other_high));
+            (middle, middle)
+        }
+    };
+    let (x0, x1) = across(mark.left, mark.right, element.left, element.right);
+    let (y0, y1) = across(mark.top, mark.bottom, element.top, element.bottom);
+    ((x0, y0), (x1, y1))
+}
+
+/// Points along a line, half a millimetre apart; its first bit belongs to the mark.
+fn along(near: At, far: At) -> impl Iterator<Item = At> {
+    let length = (far.0 - near.0).hypot(far.1 - near.1);
+    let steps = super::layout::whole(length / 0.5).max(1);
+    (1..=steps).map(move |step| {
+        let share = step as f64 / steps as f64;
+        (
+            near.0 + (far.0 - near.0) * share,
+            near.1 + (far.1 - near.1) * share,
+        )
+    })
+}
+
+/// The shape around a number.
+pub(super) fn flag(severity: Severity, area: Area, words: &str) -> [Shape; 2] {
+    let (round, stroke, fill, ink) = match severity {
+        Severity::Error => (true, Stroke::black(0.35), Rgb::BLACK, Rgb::WHITE),
+        Severity::Warning => (true, Stroke::black(0.5), Rgb::WHITE, Rgb::BLACK),
+        Severity::NotProved => (
+            true,
+            Stroke {
+                dash: Some((0.8, 0.5)),
+                ..Stroke::black(0.35)
+            },
+            Rgb::WHITE,
+            Rgb::BLACK,
+        ),
+        Severity::Note => (false, Stroke::black(0.18), Rgb::WHITE, Rgb::BLACK),
+    };
+    let (width, height) = (area.right - area.left, area.bottom - area.top);
+    [
+        Shape {
+            form: Form::Rect {
+                at: (area.left, area.top),
+                width,
+                height,
+                radius: if round { height / 2.0 } else { 0.0 },
+            },
+            stroke: Some(stroke),
+            fill: Some(fill),
+            mark: Mark::Plain,
+        },
+        Shape {
+            form: Form::Text {
+                at: (
+                    f64::midpoint(area.left, area.right),
+                    f64::midpoint(area.top, area.bottom) + 0.72,
+                ),
+                text: words.to_owned(),
+                size: SMALL,
+                anchor: Anchor::Middle,
+                bold: false,
+            },
+            stroke: None,
+            fill: Some(ink),
+            mark: Mark::Plain,
+        },
+    ]
 }

@@ -30,6 +30,7 @@ pub use crate::font;
 pub use bench::{BenchDrawing, bench_drawings};
 pub use scene::{Sheet, SheetKind};
 
+use crate::diag::Diagnostic;
 use crate::system::{Paper, System};
 use circuit::Circuit;
 use layout::{Lettering, Measured, Source};
@@ -167,16 +168,22 @@ pub fn document(system: &System, options: &SheetOptions) -> Document {
 }
 
 /// A drawing that lacks its index, its numbers and its title blocks.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Document {
     drawings: Vec<Rendered>,
 }
 
 impl Document {
-    /// Adds the index and the title blocks.
+    /// Marks the findings and adds the index and the title blocks.
     #[must_use]
-    pub fn finish(mut self, system: &System, options: &SheetOptions) -> Vec<Sheet> {
-        let index = index::sheets(system, options.size.format(), &self.drawings, &[]);
+    pub fn finish(
+        mut self,
+        system: &System,
+        options: &SheetOptions,
+        findings: &[Diagnostic],
+    ) -> Vec<Sheet> {
+        let marked = marks::place(system, &mut self.drawings, findings);
+        let index = index::sheets(system, options.size.format(), &self.drawings, &marked);
         self.drawings.push(index);
         finish(system, options, self.drawings)
     }
@@ -230,7 +237,7 @@ impl Manner {
 }
 
 /// Sheets without title blocks, in the order of their numbers.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Rendered {
     format: Format,
     sheets: Vec<Sheet>,

@@ -50,8 +50,8 @@ fn wanted(group: &Group, sheet: usize) -> String {
         Role::Frame => format!("frame-{sheet}"),
         Role::Block { name } if name == "title" => format!("title-{sheet}"),
         Role::Block { name } => format!("block-{name}"),
-        // A joint or an open end is named for the place it is at.
-        Role::Note => group.id.clone(),
+        // A finding is named for its rule and element, a joint or an open end for the place it is at.
+        Role::Note | Role::Finding { .. } => group.id.clone(),
     };
     id.chars()
         .map(|letter| if letter.is_whitespace() { '_' } else { letter })

@@ -181,6 +181,15 @@ pub enum Role {
         /// Name of the block.
         name: String,
     },
+    /// Mark of a finding beside the element it is about.
+    Finding {
+        /// Number of the finding in the index.
+        number: usize,
+        /// Rule.
+        rule: &'static str,
+        /// Word for its weight.
+        severity: &'static str,
+    },
     /// Text that belongs to no part.
     Note,
 }

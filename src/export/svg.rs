@@ -116,6 +116,16 @@ impl Tag<'_> {
             Role::Wire { .. } => self.text("class", "wire"),
             Role::Zone { .. } => self.text("class", "zone"),
             Role::WireLabel { .. } => self.text("class", "label"),
+            Role::Finding {
+                number,
+                rule,
+                severity,
+            } => {
+                let _ = write!(self.out, " data-finding=\"{number}\"");
+                self.text("data-rule", rule);
+                self.text("data-severity", severity);
+                self.text("class", "finding");
+            }
             Role::Frame | Role::Note => {}
         }
         self.out.push('>');
