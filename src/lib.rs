@@ -53,6 +53,8 @@ pub struct Compiled {
     pub papers: Vec<PaperFile>,
     /// Papers that were wanted and could not be made.
     pub unmade: Vec<Unmade>,
+    /// Papers that are too long to be made without being asked for by name.
+    pub spared: Vec<Unmade>,
     /// Names of the papers that this boat can have, for choosing among them.
     pub stems: Vec<&'static str>,
 }
@@ -182,6 +184,7 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: &Choices) -> Compiled {
         usable,
         papers: papers.made,
         unmade: papers.unmade,
+        spared: papers.spared,
         stems: papers.stems,
     }
 }
@@ -191,6 +194,7 @@ pub fn compile_with(bytes: &[u8], want: Want, choices: &Choices) -> Compiled {
 struct Papers {
     made: Vec<PaperFile>,
     unmade: Vec<Unmade>,
+    spared: Vec<Unmade>,
     stems: Vec<&'static str>,
 }
 
@@ -343,7 +347,18 @@ fn finish(
     papers.stems.extend(lists.papers.stems);
     papers.stems.sort_unstable();
     papers.stems.dedup();
-    if order.has(Form::Pdf) {
+    let rows: usize = lists
+        .sheets
+        .iter()
+        .flat_map(|sheet| &sheet.blocks)
+        .map(|block| block.rows.len())
+        .sum();
+    if order.has(Form::Pdf) && rows > order.most_rows {
+        papers.spared.push(Unmade {
+            paper: export::DOCUMENT.to_owned(),
+            why: format!("it would have {rows} rows on many hundred pages; `--as pdf` makes it, `--only` makes a part"),
+        });
+    } else if order.has(Form::Pdf) {
         let sheets: Vec<&Sheet> = lists.sheets.iter().collect();
         drawings.extend(lists.drawings);
         match export::document(&lists.head, &drawings, &sheets) {

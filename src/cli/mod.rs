@@ -333,6 +333,7 @@ fn order(arguments: &Build) -> Result<Order, Trouble> {
         order
             .forms
             .extend(document.is_built_in().then_some(document));
+        order.most_rows = export::ROWS_UNASKED;
     } else {
         order.forms = forms;
     }
@@ -385,10 +386,13 @@ fn outcome_words(compiled: &Compiled, folder: &Path, removed: &[String]) -> Stri
     if let Some(document) = compiled
         .papers
         .iter()
-        .find(|paper| paper.name.ends_with(".pdf"))
+        .find(|paper| paper.name == export::DOCUMENT)
     {
         let path = folder.join(&document.name).display().to_string();
         let _ = writeln!(words, "to read and print: {}", report::printable(&path));
+    }
+    for spared in &compiled.spared {
+        let _ = writeln!(words, "{spared}");
     }
     if !removed.is_empty() {
         let _ = writeln!(

@@ -5,7 +5,7 @@ use crate::drawing::{self, BenchDrawing, typeset};
 use crate::schedule::{Head, Sheet};
 
 /// File name of the document.
-const NAME: &str = "papers.pdf";
+pub const DOCUMENT: &str = "papers.pdf";
 
 /// One chapter of the document.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,9 +41,9 @@ pub fn document(
         return Ok(None);
     }
     write(head, parts)
-        .map(|content| Some(PaperFile::new(NAME, content)))
+        .map(|content| Some(PaperFile::new(DOCUMENT, content)))
         .map_err(|why| Unmade {
-            paper: NAME.to_owned(),
+            paper: DOCUMENT.to_owned(),
             why,
         })
 }

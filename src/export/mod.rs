@@ -17,8 +17,8 @@ pub mod words;
 #[cfg(feature = "xlsx")]
 pub mod xlsx;
 
-pub use document::{Part, document};
-pub use order::{DEFAULT_DPI, Form, Order, Unmade};
+pub use document::{DOCUMENT, Part, document};
+pub use order::{DEFAULT_DPI, Form, Order, ROWS_UNASKED, Unmade};
 
 use crate::drawing::BenchDrawing;
 use crate::schedule::{Head, Sheet, Table};

@@ -66,7 +66,12 @@ pub struct Order {
     pub only: Vec<String>,
     /// Pixels to the inch of PNG pictures.
     pub dpi: u16,
+    /// Most rows of lists that a PDF is made of.
+    pub most_rows: usize,
 }
+
+/// Rows of lists up to which a PDF is made without being asked for: some six hundred pages.
+pub const ROWS_UNASKED: usize = 6_000;
 
 /// Pixels to the inch of PNG pictures unless asked otherwise.
 pub const DEFAULT_DPI: u16 = 150;
@@ -78,6 +83,7 @@ impl Default for Order {
             forms: vec![Form::Svg, Form::Html, Form::Csv, Form::Json],
             only: Vec::new(),
             dpi: DEFAULT_DPI,
+            most_rows: usize::MAX,
         }
     }
 }

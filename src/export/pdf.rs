@@ -157,7 +157,7 @@ fn settings(index: usize, sheet: &Sheet) -> Result<PageSettings, Unmade> {
 fn outline(document: &Document<'_>) -> Outline {
     let mut outline = Outline::new();
     let mut page = 0;
-    for chapter in document.chapters.iter() {
+    for chapter in &document.chapters {
         if chapter.sheets.is_empty() {
             continue;
         }
@@ -574,7 +574,7 @@ mod tests {
     #[test]
     fn arcs_are_round() {
         for (from, to) in [(0.0, 90.0), (-30.0, 20.0), (10.0, 80.0)] {
-            let reach: f64 = if to - from == 90.0 {
+            let reach: f64 = if (to - from - 90.0_f64).abs() < 1e-9 {
                 QUARTER
             } else {
                 4.0 / 3.0 * ((to - from) / 4.0_f64).to_radians().tan()

@@ -69,8 +69,7 @@ impl Pen {
             height: whole(height),
             dpi: self.dpi,
         };
-        // A negation, so that a side that is no number is refused too.
-        if !(width * height <= MAX_PIXELS) {
+        if !(width * height).is_finite() || width * height > MAX_PIXELS {
             return Err(too_large());
         }
         let side = |side: f64| u32::try_from(whole(side)).map_err(|_| too_large());
