@@ -246,6 +246,10 @@ impl Papers {
     /// Writes each sheet of drawings as a picture, in the forms that are wanted.
     fn picture(&mut self, drawings: &[BenchDrawing], order: &Order) {
         for drawing in drawings {
+            // Tiles are many; where the document has them, they are pictures only for who asks for them.
+            if drawing.is_tiled() && order.has(Form::Pdf) && order.only.is_empty() {
+                continue;
+            }
             if order.has(Form::Svg) {
                 self.made.extend(export::drawings(drawing));
             }
@@ -360,7 +364,8 @@ fn finish(
         });
     } else if order.has(Form::Pdf) {
         let sheets: Vec<&Sheet> = lists.sheets.iter().collect();
-        drawings.extend(lists.drawings);
+        // A board in one piece is longer than a page; its tiles are in the document.
+        drawings.extend(lists.drawings.into_iter().filter(BenchDrawing::is_paged));
         match export::document(&lists.head, &drawings, &sheets) {
             Ok(Some(paper)) => papers.made.push(paper),
             Ok(None) => {}

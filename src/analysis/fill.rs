@@ -197,7 +197,9 @@ fn thickest(
     found
 }
 
-fn fill(
+/// Some conductors side by side, with further ones that the file only counts; `outsides` are those of [`outsides`].
+#[must_use]
+pub fn fill(
     system: &System,
     outsides: &[Option<Metres>],
     members: &[ConductorId],

@@ -9,6 +9,7 @@ pub mod currents;
 pub mod energy;
 pub mod fault_current;
 pub mod fill;
+pub mod harness;
 pub mod isolation;
 pub mod live;
 pub mod loops;

@@ -4,7 +4,7 @@
 //! a printer that scales makes every label wrong.
 
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
-use super::{block_lids, label_sheets, spool_bars, wallet};
+use super::{block_lids, board, connector_face, label_sheets, spool_bars, wallet};
 use crate::font;
 use crate::schedule::{DEFERENCE, Head, Rows};
 use crate::system::Paper;
@@ -46,6 +46,7 @@ pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
         },
     ];
     let mut drawings: Vec<BenchDrawing> = all.into();
+    drawings.extend(harness_drawings(rows, head));
     drawings.retain(|drawing| !drawing.sheets.is_empty());
     for drawing in &mut drawings {
         let count = drawing.sheets.len();
@@ -55,6 +56,68 @@ pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
         }
     }
     drawings
+}
+
+/// Connector charts, boards and tests of harnesses.
+fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
+    let boards: Vec<board::BoardParts<'_>> = rows
+        .harnesses()
+        .each()
+        .map(|each| board::BoardParts {
+            system: rows.system(),
+            head,
+            harness: each.harness,
+            wires: each.wires,
+            segments: each.segments,
+            continuity: each.continuity,
+            charts: rows.charts(),
+        })
+        .collect();
+    [
+        BenchDrawing {
+            stem: "connectors",
+            title: "Connector charts",
+            sheets: rows
+                .charts()
+                .iter()
+                .flat_map(|chart| connector_face::connector_pages(head, chart))
+                .collect(),
+        },
+        BenchDrawing {
+            stem: TILES,
+            title: "Harness boards as tiles",
+            sheets: boards.iter().flat_map(board::board_pages).collect(),
+        },
+        BenchDrawing {
+            stem: "continuity",
+            title: "Continuity tests",
+            sheets: boards.iter().flat_map(board::continuity_pages).collect(),
+        },
+        BenchDrawing {
+            stem: "harness-boards",
+            title: "Harness boards in one piece",
+            sheets: boards.iter().map(board::board_sheet).collect(),
+        },
+    ]
+}
+
+/// File name of the tiles, without its ending.
+const TILES: &str = "harnesses";
+
+impl BenchDrawing {
+    /// Whether it is a board cut to tiles, of which there are many.
+    #[must_use]
+    pub fn is_tiled(&self) -> bool {
+        self.stem == TILES
+    }
+
+    /// Whether its sheets are pages of paper, and not longer than any.
+    #[must_use]
+    pub fn is_paged(&self) -> bool {
+        self.sheets
+            .iter()
+            .all(|sheet| sheet.kind != SheetKind::Roll)
+    }
 }
 
 /// Edge of a bench sheet that printers leave free, in mm.

@@ -5,9 +5,12 @@
 //! This room judges nothing and writes no file; exporters turn its sheets into bytes.
 
 pub mod bench;
+mod bench_page;
 mod block_lids;
+pub mod board;
 pub mod check;
 mod circuit;
+pub mod connector_face;
 mod frame;
 mod index;
 mod label_sheets;

@@ -221,6 +221,8 @@ pub enum SheetKind {
     Index,
     /// Something to work by at the bench, at exact size.
     Bench,
+    /// Something at exact size that is longer than the paper of the lists.
+    Roll,
     /// A page of a list.
     List,
 }
@@ -233,7 +235,7 @@ impl SheetKind {
             Self::Overview => "Overview diagram",
             Self::Wiring => "Circuit diagram",
             Self::Index => "Index of sheets",
-            Self::Bench => "Bench sheet",
+            Self::Bench | Self::Roll => "Bench sheet",
             Self::List => "List",
         }
     }

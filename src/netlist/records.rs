@@ -832,6 +832,12 @@ ConnectorRecord {
     sealed: Flag,
     /// Shape and keying; two connectors of one shape can be mated by mistake.
     shape: Text,
+    /// Rows of cavity numbers as half a shows them, top row first: `1 2 3`, with a point for a gap.
+    face: OneOrMany<Text>,
+    /// Side of half a that the face shows: `wire-side` or `mating-face`; the wire side when left out.
+    face_view: Text,
+    /// Side of the face that carries the key: `top`, `bottom`, `left` or `right`.
+    keyway: Text,
     /// Half towards the supply.
     a: HalfRecord,
     /// Half towards the loads.

@@ -69,6 +69,7 @@ faults! {
     ASSUMED_CONTACTS "NF083" "assumed-contacts" "The contacts of a relay are assumed";
     ASSUMED_COMMON_NEGATIVE "NF084" "assumed-common-negative" "A converter is taken to join its negatives";
     WRONG_SPOOL "NF086" "wrong-spool" "A cable is cut from a spool that is not such a cable";
+    WRONG_FACE "NF087" "wrong-face" "The face of a connector does not show each of its cavities once";
 }
 
 #[cfg(test)]

@@ -5,10 +5,13 @@
 mod as_built;
 mod budget;
 mod cautions;
+mod connector_chart;
+mod continuity;
 mod cut_list;
 mod ends;
 mod findings;
 mod fuse_chart;
+mod harness;
 mod head;
 mod inspection;
 mod label_stock;
@@ -30,10 +33,15 @@ mod ways;
 pub use as_built::{as_built_sheet, as_built_table};
 pub use budget::{bank_table, budget_sheet, budget_table, cranking_table, scenario_table};
 pub use cautions::FRONT_CAUTIONS;
+pub use connector_chart::{
+    Cavity, ConnectorChart, Contact, Face, connector_charts, connector_table,
+};
+pub use continuity::{MATRIX_ENDS, end_words, nets, switches_words};
 pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{Lid, LidWay, fuse_sheet, fuse_table, lids};
+pub use harness::{HarnessParts, HarnessRows, HarnessWire, Segment, harness_bill, left_out_words};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
 pub use inspection::inspection_titles;
 pub use label_stock::{Code, EDGE_MM, LINE, Printing, label_stocks};
@@ -75,6 +83,8 @@ pub struct Rows<'f> {
     bill: Vec<Material>,
     plan: Plan,
     truth: Truth,
+    charts: Vec<ConnectorChart>,
+    harnesses: HarnessRows,
     margins: Margins,
 }
 
@@ -87,6 +97,7 @@ impl<'f> Rows<'f> {
         let labels = labels(system, &fittings);
         let cuts = cut_list(system);
         let plans = spool_plans(system, &cuts);
+        let harnesses = HarnessRows::new(system, &cuts, &fittings);
         let bill = materials(facts, &cuts, &plans, &labels, &fittings);
         Self {
             facts,
@@ -99,6 +110,8 @@ impl<'f> Rows<'f> {
             fittings,
             plan: Plan::new(system, &facts.poles, &facts.feeds),
             truth: Truth::new(system, &facts.nets, &facts.isolation),
+            charts: connector_charts(facts),
+            harnesses,
             margins: Margins::new(facts),
         }
     }
@@ -194,7 +207,26 @@ impl<'f> Rows<'f> {
         if has_choices(facts.system) {
             tables.push(size_table(facts.system));
         }
+        if !self.charts.is_empty() {
+            tables.push(connector_table(&self.charts));
+        }
+        if !self.harnesses.is_empty() {
+            tables.push(self.harnesses.table(facts.system));
+            tables.push(self.harnesses.continuity_table(facts.system));
+        }
         tables
+    }
+
+    /// Charts of the connectors.
+    #[must_use]
+    pub fn charts(&self) -> &[ConnectorChart] {
+        &self.charts
+    }
+
+    /// Harnesses with their lists.
+    #[must_use]
+    pub fn harnesses(&self) -> &HarnessRows {
+        &self.harnesses
     }
 
     /// Sheets for the bench, in the order they are used in.

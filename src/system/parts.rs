@@ -146,6 +146,34 @@ pub struct Connector {
     pub half_zones: [Option<ZoneId>; 2],
     /// Point of half a and of half b.
     pub half_points: [Option<PointId>; 2],
+    /// Rows of cavities as half a shows them, top row first; none stands for a gap. Empty when not given.
+    pub face: Vec<Vec<Option<u32>>>,
+    /// Side of half a that the face shows.
+    pub face_view: Known<FaceView>,
+    /// Side of the face that carries the key, as half a shows it in that view.
+    pub keyway: Known<Keyway>,
+}
+
+/// Side of a connector half that is looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FaceView {
+    /// From behind, where the conductors enter.
+    WireSide,
+    /// From the front, where the other half comes on.
+    MatingFace,
+}
+
+/// Side of a face that carries the key.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keyway {
+    /// Above the first row.
+    Top,
+    /// Below the last row.
+    Bottom,
+    /// Left of the rows.
+    Left,
+    /// Right of the rows.
+    Right,
 }
 
 /// What the contacts of a connector half are.

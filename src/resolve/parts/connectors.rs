@@ -1,14 +1,17 @@
 //! Multi-way connectors.
 
 use crate::netlist::records::HalfRecord;
+use crate::netlist::text::{GaugeText, OneOrMany, Text};
 use crate::resolve::Resolver;
-use crate::resolve::fields::At;
+use crate::resolve::faults::WRONG_FACE;
+use crate::resolve::fields::{At, Field, quoted};
 use crate::resolve::names::{Growth, MAX_PLACES};
 use crate::system::{
-    ComponentId, ComponentKind, Connector, Contacts, Given, Known, LinkKind, PointId, TerminalId,
-    TerminalRole, ZoneId,
+    ComponentId, ComponentKind, Connector, Contacts, FaceView, Given, Keyway, Known, LinkKind,
+    PointId, TerminalId, TerminalRole, ZoneId,
 };
 use crate::units::Gauge;
+use std::collections::BTreeSet;
 
 impl<'n> Resolver<'n> {
     pub(super) fn connectors(&mut self) {
@@ -32,6 +35,23 @@ impl<'n> Resolver<'n> {
             let resistance = self.read(at.field("resistance", record.resistance.as_ref()));
             let a = self.half(component, at, "a", record.a.as_ref());
             let b = self.half(component, at, "b", record.b.as_ref());
+            let face = self.face(at, record.face.as_ref(), cavities.map(|given| given.value));
+            let face_view = self.word(
+                at.field("face-view", record.face_view.as_ref()),
+                &[
+                    ("wire-side", FaceView::WireSide),
+                    ("mating-face", FaceView::MatingFace),
+                ],
+            );
+            let keyway = self.word(
+                at.field("keyway", record.keyway.as_ref()),
+                &[
+                    ("top", Keyway::Top),
+                    ("bottom", Keyway::Bottom),
+                    ("left", Keyway::Left),
+                    ("right", Keyway::Right),
+                ],
+            );
             self.part(component).connector = Some(Connector {
                 cavities: 0,
                 contact_rating,
@@ -41,6 +61,9 @@ impl<'n> Resolver<'n> {
                 contacts: [a.contacts, b.contacts],
                 half_zones: [a.zone, b.zone],
                 half_points: [a.point, b.point],
+                face,
+                face_view,
+                keyway,
             });
             if let Some(resistance) = resistance {
                 self.names.contact_resistance.insert(component, resistance);
@@ -73,11 +96,78 @@ impl<'n> Resolver<'n> {
         (a, b)
     }
 
+    /// The rows of a face; none of them where one is wrong.
+    fn face(
+        &mut self,
+        at: At<'n>,
+        rows: Option<&'n OneOrMany<Text>>,
+        cavities: Option<u32>,
+    ) -> Vec<Vec<Option<u32>>> {
+        let fields = at.list("face", rows);
+        let Some(&first) = fields.first() else {
+            return Vec::new();
+        };
+        let mut face = Vec::with_capacity(fields.len());
+        let mut seen: BTreeSet<u32> = BTreeSet::new();
+        let mut sound = true;
+        for field in fields {
+            let mut row = Vec::new();
+            for word in field.text.split_whitespace() {
+                if word == "." {
+                    row.push(None);
+                    continue;
+                }
+                let number = word
+                    .parse()
+                    .ok()
+                    .filter(|number| (1..=cavities.unwrap_or(MAX_PLACES)).contains(number));
+                match number {
+                    Some(number) if seen.insert(number) => row.push(Some(number)),
+                    Some(number) => {
+                        sound = false;
+                        self.wrong_face(field, format!("shows cavity {number} twice"));
+                    }
+                    None => {
+                        sound = false;
+                        self.wrong_face(
+                            field,
+                            format!("shows {}, which is no cavity of it", quoted(word)),
+                        );
+                    }
+                }
+            }
+            if row.len() > MAX_PLACES as usize {
+                sound = false;
+                self.wrong_face(field, "has a row longer than any real part's".to_owned());
+            }
+            face.push(row);
+        }
+        let missing = (1..=cavities.unwrap_or(0)).find(|number| !seen.contains(number));
+        if let Some(missing) = missing.filter(|_| sound) {
+            sound = false;
+            self.wrong_face(first, format!("does not show cavity {missing}"));
+        }
+        if face.len() > MAX_PLACES as usize {
+            sound = false;
+            self.wrong_face(first, "has more rows than any real part".to_owned());
+        }
+        if sound { face } else { Vec::new() }
+    }
+
+    fn wrong_face(&mut self, field: Field<'n>, what: String) {
+        let finding = Self::error(WRONG_FACE, field, format!("{} {what}", field.title()))
+            .label(field.span(), "a row of the face")
+            .repair(
+                "write each cavity number once, a point for a gap: `face: [\"1 2 3\", \"4 . 5\"]`",
+            );
+        self.tell(finding);
+    }
+
     /// The thinnest and the thickest conductor; a single size is both.
     fn accepts(
         &mut self,
         at: At<'n>,
-        sizes: Option<&'n crate::netlist::text::OneOrMany<crate::netlist::text::GaugeText>>,
+        sizes: Option<&'n OneOrMany<GaugeText>>,
     ) -> Option<(Given<Gauge>, Given<Gauge>)> {
         let mut read: Vec<Given<Gauge>> = Vec::new();
         for field in at.list("accepts", sizes) {
