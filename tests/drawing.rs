@@ -13,6 +13,9 @@ use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+#[path = "../benches/drawing/boats.rs"]
+mod boats;
+
 fn boat(text: &str) -> System {
     let reading = source::read(text.as_bytes());
     let (netlist, _) = netlist::read(&reading);
@@ -357,22 +360,7 @@ fn odd_boats_are_complete_and_clear() {
     }
 }
 
-/// Numbers that look random and are the same on every machine: Knuth's MMIX generator (from memory).
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, limit: usize) -> usize {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        usize::try_from((self.0 >> 33) % limit as u64).expect("a small number")
-    }
-
-    fn often(&mut self, percent: usize) -> bool {
-        self.below(100) < percent
-    }
-}
+use boats::Dice;
 
 /// A boat of so many loads in zones of their own, each with a fuse block and a negative bus.
 ///
@@ -680,5 +668,74 @@ fn heaps_of_parts_are_complete_and_clear() {
         keep(&name, SheetSize::A3, &sheets);
         assert_complete(&name, &system, &sheets);
         assert_clear(&name, &sheets);
+    }
+}
+
+/// Boats with several banks, panels, plugs and every kind of tie: loads, ties in per cent, most sheets, most references.
+///
+/// As measured on A3 with none to spare; a change may only lower them.
+const TIED: [(usize, usize, usize, usize); 8] = [
+    (30, 0, 2, 16),
+    (30, 10, 2, 18),
+    (100, 0, 5, 48),
+    (100, 5, 6, 52),
+    (100, 10, 5, 52),
+    (100, 20, 6, 68),
+    (300, 0, 12, 136),
+    (300, 5, 15, 152),
+];
+
+#[test]
+fn tied_boats_keep_their_counts() {
+    for (loads, ties, most_sheets, most_references) in TIED {
+        let name = format!("tied-{loads}-{ties}");
+        let system = boat(&boats::boat(loads, ties, 7));
+        let sheets = draw(&system, SheetSize::A3);
+        keep(&name, SheetSize::A3, &sheets);
+        assert_complete(&name, &system, &sheets);
+        assert_clear(&name, &sheets);
+        let totals = totals(&sheets);
+        assert_eq!(totals.crossings, 0, "{name}");
+        assert_eq!(totals.bends, 0, "{name}");
+        assert_eq!(sheets[0].width, 420.0, "{name}: the paper asked for");
+        assert!(
+            sheets.len() <= most_sheets && totals.references <= most_references,
+            "{name}: {} sheets, {} references",
+            sheets.len(),
+            totals.references
+        );
+    }
+}
+
+/// Every group of a drawing with its sheet and all its shapes.
+fn places(sheets: &[Sheet]) -> BTreeMap<&str, String> {
+    let mut places = BTreeMap::new();
+    for sheet in sheets {
+        for group in &sheet.groups {
+            places.insert(
+                group.id.as_str(),
+                format!("{} {:?}", sheet.number, group.shapes),
+            );
+        }
+    }
+    places
+}
+
+#[test]
+fn one_more_load_moves_little() {
+    for loads in [30, 100, 300] {
+        let before = boat(&boats::boat(loads, 0, 7));
+        let after = boat(&boats::boat(loads + 1, 0, 7));
+        let (before, after) = (draw(&before, SheetSize::A3), draw(&after, SheetSize::A3));
+        let (before, after) = (places(&before), places(&after));
+        let same = before
+            .iter()
+            .filter(|(id, place)| after.get(*id) == Some(place))
+            .count();
+        assert!(
+            same * 100 >= before.len() * 90,
+            "{loads} loads: {same} of {} groups stayed",
+            before.len()
+        );
     }
 }

@@ -37,11 +37,15 @@ fn main() {
             .and_then(|word| word.parse::<usize>().ok())
     };
     let most = wanted("--most").unwrap_or(usize::MAX);
+    let least = wanted("--least").unwrap_or(0);
     println!(
-        "| loads | ties % | paper | conductors | sheets | crossings a wire | bends a wire | length ratio | overlaps | references | smallest mm | full % | ms |"
+        "| loads | ties % | paper | sheet mm | conductors | sheets | crossings a wire | bends a wire | length ratio | overlaps | references | smallest mm | full % | ms |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|");
-    for loads in LOADS.into_iter().filter(|&loads| loads <= most) {
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
+    for loads in LOADS
+        .into_iter()
+        .filter(|&loads| (least..=most).contains(&loads))
+    {
         for ties in TIES {
             let text = boats::boat(loads, ties, SEED);
             let draft = loomwright::draft(text.as_bytes());
@@ -115,7 +119,9 @@ fn measure(
         format!("{:.0}", 100.0 * filled)
     };
     println!(
-        "| {loads} | {ties} | {size:?} | {} | {} | {:.3} | {:.3} | {:.3} | {} | {} | {smallest:.1} | {filled} | {:.1} |",
+        "| {loads} | {ties} | {size:?} | {:.0} × {:.0} | {} | {} | {:.3} | {:.3} | {:.3} | {} | {} | {smallest:.1} | {filled} | {:.1} |",
+        sheets[0].width,
+        sheets[0].height,
         boat.conductors.len(),
         sheets.len(),
         sum(|counts| counts.crossings) as f64 / wires,
