@@ -91,7 +91,119 @@ fn examples() -> Vec<Example> {
         })
         .collect();
     all.push(example("knotted", KNOTTED.as_bytes()));
+    all.extend((1..=RANDOM_BOATS).map(|seed| {
+        let text = random_boat(seed);
+        example(&format!("random boat {seed}"), text.as_bytes())
+    }));
     all
+}
+
+/// Boats that are wired at random.
+const RANDOM_BOATS: u64 = 12;
+
+/// Up to three batteries on buses with cross ties on both poles, and loads of every behaviour between them.
+fn random_boat(seed: u64) -> String {
+    // A linear congruential generator with a fixed start: the same boats in every run.
+    let mut state = seed;
+    let mut next = |below: u64| {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) % below
+    };
+    let (batteries, buses, loads) = (1 + next(3), 3 + next(5), 4 + next(9));
+    let mut text = format!(
+        "loomwright: 1\nboat: {{name: Random {seed}, practice: us, system: 12 V}}\nbatteries:\n"
+    );
+    for battery in 0..batteries {
+        let capacity = 60 + 10 * next(8);
+        let _ = writeln!(
+            text,
+            "  b{battery}: {{chemistry: agm, capacity: {capacity} Ah, cranking: {} A}}",
+            400 + 50 * next(9)
+        );
+    }
+    text.push_str("buses:\n");
+    for bus in 0..buses {
+        let _ = writeln!(
+            text,
+            "  p{bus}: {{polarity: positive}}\n  n{bus}: {{polarity: negative}}"
+        );
+    }
+    text.push_str("loads:\n");
+    for load in 0..loads {
+        let kind =
+            ["lamp", "electronics", "motor", "heater"][usize::try_from(next(4)).expect("small")];
+        let behaviour =
+            ["current", "power", "resistance"][usize::try_from(next(3)).expect("small")];
+        let _ = writeln!(
+            text,
+            "  l{load}: {{draw: {}.{} A, kind: {kind}, behaves: {behaviour}}}",
+            1 + next(6),
+            next(10)
+        );
+    }
+    text.push_str("runs:\n");
+    let mut number = 0;
+    let gauges = ["2 AWG", "4 AWG", "6 AWG", "8 AWG", "10 AWG"];
+    let mut run = |from: String, to: String, gauge: u64, feet: u64| {
+        number += 1;
+        let gauge = gauges[usize::try_from(gauge).expect("small")];
+        let _ = writeln!(
+            text,
+            "  W{number}: {{from: {from}, to: {to}, gauge: {gauge}, length: {feet} ft}}"
+        );
+    };
+    for battery in 0..batteries {
+        run(
+            format!("b{battery}.+"),
+            format!("p{}", next(buses)),
+            next(3),
+            1 + next(5),
+        );
+        run(
+            format!("b{battery}.-"),
+            format!("n{}", next(buses)),
+            next(3),
+            1 + next(5),
+        );
+    }
+    for pole in ["p", "n"] {
+        for bus in 1..buses {
+            run(
+                format!("{pole}{}", next(bus)),
+                format!("{pole}{bus}"),
+                next(5),
+                1 + next(12),
+            );
+        }
+        for _ in 0..1 + next(4) {
+            let (one, other) = (next(buses), next(buses));
+            if one != other {
+                run(
+                    format!("{pole}{one}"),
+                    format!("{pole}{other}"),
+                    next(5),
+                    1 + next(12),
+                );
+            }
+        }
+    }
+    for load in 0..loads {
+        run(
+            format!("p{}", next(buses)),
+            format!("l{load}.+"),
+            2 + next(3),
+            1 + next(15),
+        );
+        run(
+            format!("l{load}.-"),
+            format!("n{}", next(buses)),
+            2 + next(3),
+            1 + next(15),
+        );
+    }
+    text
 }
 
 /// The declared scenarios, and ways to stand that every boat has.
@@ -272,8 +384,8 @@ fn a_dense_elimination_agrees() {
             dense(&named.text).unwrap_or_else(|fault| panic!("{case}: {fault}\n{}", named.text));
         compare(case, system, solution, named, &opinion);
     });
-    // Seven examples and one knot, five states each, at least two readings.
-    assert!(count >= 70, "only {count} cases");
+    // Seven examples, one knot and the random boats, five states each, at least two readings.
+    assert!(count >= 190, "only {count} cases");
 }
 
 #[test]

@@ -223,13 +223,11 @@ impl Dip {
 /// The least voltage that a load works at: its maker's figure, else the general range, with its authority.
 #[must_use]
 pub fn least_voltage(load: &Load) -> (Volts, Option<Basis>) {
-    match load.min_voltage {
-        Some(given) => (given.value, None),
-        None => {
-            let (share, basis) = constants::electronics_least_share();
-            (load.nominal.value * share, Some(basis))
-        }
+    if let Some(given) = load.min_voltage {
+        return (given.value, None);
     }
+    let (share, basis) = constants::electronics_least_share();
+    (load.nominal.value * share, Some(basis))
 }
 
 /// The energy of the whole boat.

@@ -28,6 +28,9 @@ impl<'a> Sight<'a> {
     }
 }
 
+/// One more ampere between two points, solved, with the links that carry any of it.
+type Solved = (Solution, Vec<(LinkId, f64)>);
+
 /// The shares of one subject in one case; room that is used again and again.
 pub(super) struct Shares {
     room: Room,
@@ -38,7 +41,7 @@ pub(super) struct Shares {
     /// The part of the share that follows a way from a point to the loops.
     hung: Vec<f64>,
     /// Solved pairs of the case, with their links that carry anything.
-    pairs: BTreeMap<(NodeId, NodeId), Option<(Solution, Vec<(LinkId, f64)>)>>,
+    pairs: BTreeMap<(NodeId, NodeId), Option<Solved>>,
     /// Pairs of the subject.
     used: Vec<(NodeId, NodeId)>,
 }

@@ -86,7 +86,6 @@ fn told(rule: &Rule, facts: &Facts<'_>, id: ScenarioId, dead: &[LoadId]) -> Diag
         .iter()
         .map(|load| system.loads[load.index()].name.as_str())
         .collect();
-    let verb = if dead.len() == 1 { "is" } else { "are" };
     let first = &system.loads[dead[0].index()];
     let open = open_switches(facts, id, dead);
     let help = if open.is_empty() {
@@ -104,7 +103,7 @@ fn told(rule: &Rule, facts: &Facts<'_>, id: ScenarioId, dead: &[LoadId]) -> Diag
     rule.finding(
         &scenario.name,
         format!(
-            "scenario {} has {} on, but nothing feeds {} in it: what {} would draw {verb} not counted",
+            "scenario {} has {} on, but nothing feeds {} there: what {} would draw is not counted",
             scenario.name,
             listed(&names),
             if dead.len() == 1 { "it" } else { "them" },
