@@ -213,7 +213,7 @@ fn sections(
             ),
         })
         .collect();
-    wires.sort_by(|a, b| natural(&a.0).cmp(&natural(&b.0)));
+    wires.sort_by_cached_key(|(number, _)| natural(number));
     wires.dedup_by(|later, first| later.0 == first.0);
     vec![
         Section {
