@@ -697,7 +697,7 @@ fn tied_boats_keep_their_counts() {
         let totals = totals(&sheets);
         assert_eq!(totals.crossings, 0, "{name}");
         assert_eq!(totals.bends, 0, "{name}");
-        assert_eq!(sheets[0].width, 420.0, "{name}: the paper asked for");
+        assert!((sheets[0].width - 420.0).abs() < 1e-6, "{name}: not on A3");
         assert!(
             sheets.len() <= most_sheets && totals.references <= most_references,
             "{name}: {} sheets, {} references",
