@@ -169,6 +169,14 @@ fn pairs_of_banks_in_a_knot(bencher: divan::Bencher<'_, '_>) {
     });
 }
 
+/// Joins, shorts, strings, drains and charging of the same boat: all that is asked about its banks.
+#[divan::bench]
+fn isolation_of_a_knot(bencher: divan::Bencher<'_, '_>) {
+    let system = system(&knot());
+    let nets = Nets::new(&system);
+    bencher.bench(|| Isolation::new(&system, &nets));
+}
+
 const LOADS: [usize; 3] = [100, 1000, 3300];
 
 #[divan::bench(args = LOADS)]
