@@ -430,7 +430,7 @@ fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
                         .flat_map(|group| &group.shapes)
                         .filter(|shape| {
                             matches!(&shape.form, Form::Polyline(points)
-                                if points[0].1 == points[1].1
+                                if (points[0].1 - points[1].1).abs() < 1e-9
                                     && (length(points) - millimetres).abs() < 1e-9)
                         });
                     assert!(bars.count() >= 1, "{words}");

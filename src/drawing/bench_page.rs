@@ -11,7 +11,7 @@ use crate::system::Paper;
 /// Height of a line of text, in em.
 const LINE_EM: f64 = 1.3;
 /// Margin on the filing edge, in mm.
-const FILING: f64 = 20.0;
+pub(super) const FILING: f64 = 20.0;
 /// Margin on the other edges, in mm.
 const MARGIN: f64 = 10.0;
 /// Room inside a cell, in mm.
@@ -349,10 +349,6 @@ impl<'h> Pager<'h> {
         pager
     }
 
-    pub(super) fn left(&self) -> f64 {
-        FILING
-    }
-
     pub(super) fn room(&self) -> f64 {
         self.width - FILING - MARGIN
     }
@@ -410,7 +406,7 @@ impl<'h> Pager<'h> {
 
     pub(super) fn heading(&mut self, text: &str) {
         // A heading is never the last line of a page.
-        let left = self.left();
+        let left = FILING;
         let text = one_line(text, self.room(), HEADING);
         let (y, ink) = self.take(16.0);
         ink.bold((left, y + 5.0), &text, HEADING, Anchor::Start);
@@ -418,7 +414,7 @@ impl<'h> Pager<'h> {
     }
 
     pub(super) fn paragraph(&mut self, text: &str) {
-        let left = self.left();
+        let left = FILING;
         for line in wrapped(text, self.room(), TEXT) {
             let (y, ink) = self.take(TEXT * LINE_EM);
             ink.text((left, y + TEXT), &line, TEXT, Anchor::Start);
@@ -427,7 +423,7 @@ impl<'h> Pager<'h> {
     }
 
     pub(super) fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
-        let left = self.left();
+        let left = FILING;
         let grid = Grid::new(columns, self.room());
         let head = grid.heading();
         let mut open = false;

@@ -11,6 +11,7 @@ use crate::standards::harness_tolerance;
 use crate::system::{ConductorId, Origin, System};
 use crate::units::{LengthStyle, Metres, format_length};
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 /// A wire of a harness in words.
 #[derive(Clone, Debug, PartialEq)]
@@ -314,7 +315,7 @@ pub fn harness_bill(
         .map(|((size, colour), (metres, open))| {
             let mut amount = format_length(Metres(metres), style);
             if open > 0 {
-                amount.push_str(&format!(" and {open} not measured"));
+                let _ = write!(amount, " and {open} not measured");
             }
             (format!("wire {size} {colour}, cut lengths"), amount)
         })

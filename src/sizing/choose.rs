@@ -1090,8 +1090,8 @@ impl Choosing {
             return;
         };
         for (index, conductor) in self.boat.conductors.iter().enumerate() {
-            let named = finding.element == conductor.number
-                || finding.also.iter().any(|also| *also == conductor.number);
+            let named =
+                finding.element == conductor.number || finding.also.contains(&conductor.number);
             let Some(slot) = self.slot_of[index].filter(|_| named) else {
                 continue;
             };

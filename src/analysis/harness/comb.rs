@@ -89,7 +89,7 @@ impl<'n> Net<'n> {
     /// The positions with the shortest board and the least folds; left end at zero.
     fn best(&self, datum: usize) -> Vec<f64> {
         if self.len() > MOST_COMPARED {
-            return self.from_datum(datum);
+            return self.distances_through(datum);
         }
         let all: Vec<Vec<f64>> = (0..self.len()).map(|place| self.distances(place)).collect();
         let mut tried: Vec<usize> = (0..self.len()).filter(|&place| place != datum).collect();
@@ -200,7 +200,7 @@ impl<'n> Net<'n> {
     }
 
     /// Every place at its distance from the datum; what is not joined with it stands at zero.
-    fn from_datum(&self, datum: usize) -> Vec<f64> {
+    fn distances_through(&self, datum: usize) -> Vec<f64> {
         let mut positions = self.distances(datum);
         for place in 0..self.len() {
             if positions[place].is_finite() {

@@ -4,7 +4,7 @@ use super::Place;
 use crate::analysis::fill::ways_of;
 use crate::system::{ConductorId, PointId, System, WayId};
 use crate::units::Metres;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How far apart break-outs of one point stand along the trunk where more than two leave it, in metres.
 const SPACING: f64 = 0.010;
@@ -125,9 +125,9 @@ pub(super) fn of_ways(
         })
         .collect();
     let mut links = Vec::new();
-    let mut used: BTreeMap<WayId, ()> = BTreeMap::new();
+    let mut used: BTreeSet<WayId> = BTreeSet::new();
     for way in wires.iter().flat_map(|&wire| ways_of(system, wire)) {
-        if used.insert(way, ()).is_none() {
+        if used.insert(way) {
             let record = &system.ways[way.index()];
             links.push(Link {
                 ends: [node(record.from), node(record.to)],

@@ -296,14 +296,13 @@ fn arranged(
                         .fold(0.0, f64::max);
                     let height = under.max(LINE) + GAP + inner;
                     let free = under <= 0.0 && at_node[side] == 0;
-                    let way = match thing {
-                        Thing::Block(_) => Way::Leader,
-                        Thing::Line(_) if at_node[side] > 0 => Way::Leader,
-                        Thing::Line(_) if free && height * 2f64.sqrt() + LEAST <= length => {
-                            Way::Slanted
-                        }
-                        Thing::Line(_) if height + LEAST <= length => Way::Upright,
-                        Thing::Line(_) => Way::Leader,
+                    let is_line = matches!(thing, Thing::Line(_)) && at_node[side] == 0;
+                    let way = if is_line && free && height * 2f64.sqrt() + LEAST <= length {
+                        Way::Slanted
+                    } else if is_line && height + LEAST <= length {
+                        Way::Upright
+                    } else {
+                        Way::Leader
                     };
                     (side, height, way, at_node[side])
                 })

@@ -125,36 +125,36 @@ impl<'n> Resolver<'n> {
                     Some(number) if seen.insert(number) => row.push(Some(number)),
                     Some(number) => {
                         sound = false;
-                        self.wrong_face(field, format!("shows cavity {number} twice"));
+                        self.wrong_face(field, &format!("shows cavity {number} twice"));
                     }
                     None => {
                         sound = false;
                         self.wrong_face(
                             field,
-                            format!("shows {}, which is no cavity of it", quoted(word)),
+                            &format!("shows {}, which is no cavity of it", quoted(word)),
                         );
                     }
                 }
             }
             if row.len() > MAX_PLACES as usize {
                 sound = false;
-                self.wrong_face(field, "has a row longer than any real part's".to_owned());
+                self.wrong_face(field, "has a row longer than any real part's");
             }
             face.push(row);
         }
         let missing = (1..=cavities.unwrap_or(0)).find(|number| !seen.contains(number));
         if let Some(missing) = missing.filter(|_| sound) {
             sound = false;
-            self.wrong_face(first, format!("does not show cavity {missing}"));
+            self.wrong_face(first, &format!("does not show cavity {missing}"));
         }
         if face.len() > MAX_PLACES as usize {
             sound = false;
-            self.wrong_face(first, "has more rows than any real part".to_owned());
+            self.wrong_face(first, "has more rows than any real part");
         }
         if sound { face } else { Vec::new() }
     }
 
-    fn wrong_face(&mut self, field: Field<'n>, what: String) {
+    fn wrong_face(&mut self, field: Field<'n>, what: &str) {
         let finding = Self::error(WRONG_FACE, field, format!("{} {what}", field.title()))
             .label(field.span(), "a row of the face")
             .repair(
