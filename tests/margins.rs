@@ -52,7 +52,7 @@ fn raised(text: &str, system: &System, load: LoadId, more: f64) -> Option<String
     };
     let span = given.span?;
     let raised = format!("{} A", now.0 + more);
-    let (start, end) = (span.start as usize, span.end as usize);
+    let (start, end) = (span.start, span.end);
     Some(format!("{}{raised}{}", &text[..start], &text[end..]))
 }
 

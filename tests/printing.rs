@@ -8,6 +8,7 @@
 
 use loomwright::export::{Form, Order, PaperFile};
 use loomwright::{Choices, Compiled, Want, compile_with};
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -91,7 +92,9 @@ fn yaml(text: &str) -> String {
             '"' => out.push_str("\\\""),
             '\\' => out.push_str("\\\\"),
             plain @ ' '..='~' => out.push(plain),
-            other => out.push_str(&format!("\\U{:08X}", u32::from(other))),
+            other => {
+                let _ = write!(out, "\\U{:08X}", u32::from(other));
+            }
         }
     }
     out + "\""
@@ -304,6 +307,10 @@ fn the_contents_lead_to_where_the_papers_are() {
             "Cutting bars",
             "Label sheets",
             "Fuse block lids",
+            "Connector charts",
+            "Harness boards as tiles",
+            "Continuity tests",
+            "Harness boards in one piece",
         ];
         if drawn.contains(&title.as_str()) || title.is_empty() {
             continue;

@@ -177,7 +177,7 @@ fn random_boat(seed: u64) -> String {
                 1 + next(12),
             );
         }
-        for _ in 0..1 + next(4) {
+        for _ in 0..=next(4) {
             let (one, other) = (next(buses), next(buses));
             if one != other {
                 run(

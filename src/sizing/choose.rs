@@ -1043,7 +1043,7 @@ impl Choosing {
                 continue;
             }
             let helps: Vec<(ConductorId, f64)> = match finding.rule {
-                "VD306" | "VD307" => self.on_the_way(facts, &finding.element),
+                "VD306" | "VD307" | "VD310" => self.on_the_way(facts, &finding.element),
                 "DP802" => self.to_the_far_end(facts, &finding.element),
                 "DP803" => self
                     .boat
