@@ -21,6 +21,9 @@ const MOST_TRIED: usize = 12;
 /// Positions nearer than this are one, in metres.
 const SAME: f64 = 0.001;
 
+/// What rounding may leave between equal positions, in metres.
+const ROUNDING: f64 = 1e-9;
+
 /// The tree of a harness from the lengths of its conductors.
 pub(super) fn of_lengths(
     system: &System,
@@ -233,8 +236,8 @@ impl<'n> Net<'n> {
         for place in order {
             let here = leaves[place];
             let node = match last {
-                // Exactly equal positions only: a node that is moved would change lengths.
-                Some((node, before)) if here <= before => node,
+                // What rounding parts is one position; anything more would change lengths.
+                Some((node, before)) if here <= before + ROUNDING => node,
                 _ => {
                     points.push(None);
                     let node = points.len() - 1;
