@@ -327,6 +327,8 @@ pub(super) fn wrapped(words: &str, size: f64, room: f64) -> Vec<String> {
 }
 
 /// A text that is no wider than its room; one that is cut ends with `…`.
+///
+/// For furniture and bench drawings; names on the schematic itself are never cut.
 pub(super) fn cut_to(words: &str, size: f64, room: f64) -> String {
     if font::width(words, size) <= room {
         return words.to_owned();
@@ -339,6 +341,5 @@ pub(super) fn cut_to(words: &str, size: f64, room: f64) -> String {
             break;
         }
     }
-    kept.push('…');
-    kept
+    format!("{}…", kept.trim_end())
 }

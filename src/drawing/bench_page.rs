@@ -2,6 +2,7 @@
 //!
 //! Rows never leave their page and text never leaves its cell: it is broken into lines. Nothing here knows wiring.
 
+use super::frame::{FILING_MARGIN, MARGIN};
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
 use super::words::{HEADING, TEXT};
 use crate::font;
@@ -10,10 +11,6 @@ use crate::system::Paper;
 
 /// Height of a line of text, in em.
 const LINE_EM: f64 = 1.3;
-/// Margin on the filing edge, in mm.
-pub(super) const FILING: f64 = 20.0;
-/// Margin on the other edges, in mm.
-const MARGIN: f64 = 10.0;
 /// Room inside a cell, in mm.
 const PAD: f64 = 0.8;
 /// Side of a box to tick, in mm.
@@ -350,7 +347,7 @@ impl<'h> Pager<'h> {
     }
 
     pub(super) fn room(&self) -> f64 {
-        self.width - FILING - MARGIN
+        self.width - FILING_MARGIN - MARGIN
     }
 
     /// Height that an empty page has for its content.
@@ -367,7 +364,7 @@ impl<'h> Pager<'h> {
     }
 
     fn top(&mut self) {
-        let (left, right) = (FILING, self.width - MARGIN);
+        let (left, right) = (FILING_MARGIN, self.width - MARGIN);
         let ink = &mut self.ink;
         let title = one_line(&self.title, (right - left) * 0.62, HEADING);
         ink.bold((left, MARGIN + 4.0), &title, HEADING, Anchor::Start);
@@ -406,7 +403,7 @@ impl<'h> Pager<'h> {
 
     pub(super) fn heading(&mut self, text: &str) {
         // A heading is never the last line of a page.
-        let left = FILING;
+        let left = FILING_MARGIN;
         let text = one_line(text, self.room(), HEADING);
         let (y, ink) = self.take(16.0);
         ink.bold((left, y + 5.0), &text, HEADING, Anchor::Start);
@@ -414,7 +411,7 @@ impl<'h> Pager<'h> {
     }
 
     pub(super) fn paragraph(&mut self, text: &str) {
-        let left = FILING;
+        let left = FILING_MARGIN;
         for line in wrapped(text, self.room(), TEXT) {
             let (y, ink) = self.take(TEXT * LINE_EM);
             ink.text((left, y + TEXT), &line, TEXT, Anchor::Start);
@@ -423,7 +420,7 @@ impl<'h> Pager<'h> {
     }
 
     pub(super) fn table(&mut self, columns: &[Column], rows: &[Vec<String>]) {
-        let left = FILING;
+        let left = FILING_MARGIN;
         let grid = Grid::new(columns, self.room());
         let head = grid.heading();
         let mut open = false;
@@ -451,7 +448,7 @@ impl<'h> Pager<'h> {
     pub(super) fn finish(mut self, name: &str) -> Vec<Sheet> {
         self.done.push(std::mem::take(&mut self.ink));
         let count = self.done.len();
-        let (left, right) = (FILING, self.width - MARGIN);
+        let (left, right) = (FILING_MARGIN, self.width - MARGIN);
         let foot = self.height - MARGIN;
         let mut sheets = Vec::with_capacity(count);
         for (index, mut ink) in self.done.into_iter().enumerate() {

@@ -1,6 +1,7 @@
 //! Connector charts as pages: both faces of both halves with the view stated, and one row a cavity.
 
-use super::bench_page::{Column, FILING, Ink, Pager, column, tick};
+use super::bench_page::{Column, Ink, Pager, column, tick};
+use super::frame::FILING_MARGIN;
 use super::scene::{Anchor, At, Rgb, Sheet};
 use super::words::TEXT;
 use crate::schedule::{ConnectorChart, Face, Head};
@@ -128,7 +129,7 @@ fn faces(pager: &mut Pager<'_>, chart: &ConnectorChart, view: FaceView) {
         return;
     };
     let rows = drawn.iter().map(|face| face.rows.len()).max().unwrap_or(0);
-    let left = FILING;
+    let left = FILING_MARGIN;
     let (y, ink) = pager.take(rows as f64 * size + 14.0);
     for (half, face) in drawn.iter().enumerate() {
         let x = left + half as f64 * (width + 8.0);

@@ -2,6 +2,7 @@
 //!
 //! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
 
+use super::bench::cut_to;
 use super::font;
 use super::layout::whole;
 use super::pages::Room;
@@ -12,9 +13,9 @@ use super::{Format, SheetOptions};
 use crate::system::System;
 
 /// Margin on the filing edge, in mm.
-const FILING_MARGIN: f64 = 20.0;
+pub(super) const FILING_MARGIN: f64 = 20.0;
 /// Margin on the other edges, in mm.
-const MARGIN: f64 = 10.0;
+pub(super) const MARGIN: f64 = 10.0;
 /// Width of the strip of grid letters between margin and frame, in mm.
 const BORDER: f64 = 4.0;
 /// Width of the title block on wide and on narrow sheets, in mm.
@@ -153,24 +154,6 @@ fn rect(at: (f64, f64), width: f64, height: f64, stroke: f64) -> Shape {
         fill: None,
         mark: Mark::Plain,
     }
-}
-
-/// The longest beginning of a text that fits a width, marked when something is left out.
-///
-/// Only for furniture of the sheet; names on the drawing itself are never cut.
-fn fitted(content: &str, size: f64, width: f64) -> String {
-    if font::width(content, size) <= width {
-        return content.to_owned();
-    }
-    let mut kept = String::new();
-    for character in content.chars() {
-        let tried = format!("{kept}{character}…");
-        if font::width(&tried, size) > width {
-            break;
-        }
-        kept.push(character);
-    }
-    format!("{}…", kept.trim_end())
 }
 
 /// Frame and grid letters.
@@ -393,7 +376,7 @@ pub(super) fn title(
         ));
         // A heavy face is wider than the measured one.
         let room = (width - 2.0) / if *bold { 1.1 } else { 1.0 };
-        let value = fitted(value, *letters, room);
+        let value = cut_to(value, *letters, room);
         let base = y + top + height - if *height > 8.0 { 3.0 } else { 1.5 };
         shapes.push(text(
             (x + left + 1.0, base),
@@ -410,7 +393,7 @@ pub(super) fn title(
         .rev()
         .map(|most| super::few(names, most))
         .find(|words| font::width(words, TEXT) <= room)
-        .unwrap_or_else(|| fitted(&sheet.title, TEXT, room));
+        .unwrap_or_else(|| cut_to(&sheet.title, TEXT, room));
     for (index, words) in [document_type, &named].into_iter().enumerate() {
         let at = (x + 46.0, y + 24.6 + 3.6 * index as f64);
         shapes.push(text(at, words, TEXT, Anchor::Start, false));
@@ -551,7 +534,7 @@ pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
         "Sheet/field, as 2/C4, tells where a broken-off wire goes on. ? not given, * assumed.";
     shapes.push(text(
         (x + 2.0, y + height - 2.5),
-        fitted(last, SMALL, width - 4.0),
+        cut_to(last, SMALL, width - 4.0),
         SMALL,
         Anchor::Start,
         false,

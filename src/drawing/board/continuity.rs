@@ -2,7 +2,8 @@
 
 use super::BoardParts;
 use crate::analysis::harness::Bench;
-use crate::drawing::bench_page::{Column, FILING, Pager, column, tick};
+use crate::drawing::bench_page::{Column, Pager, column, tick};
+use crate::drawing::frame::FILING_MARGIN;
 use crate::drawing::scene::{Anchor, Rgb, Sheet};
 use crate::drawing::words::TEXT;
 use crate::schedule::{MATRIX_ENDS, end_words, nets, switches_words};
@@ -98,7 +99,7 @@ pub fn continuity_pages(parts: &BoardParts<'_>) -> Vec<Sheet> {
 
 fn matrix(pager: &mut Pager<'_>, parts: &BoardParts<'_>, count: usize) {
     let side = FIELD * (count + 1) as f64;
-    let left = FILING;
+    let left = FILING_MARGIN;
     let (top, ink) = pager.take(side + 4.0);
     for index in 0..count {
         let along = (index + 1) as f64 * FIELD + FIELD / 2.0;

@@ -1,7 +1,8 @@
 //! A board cut to the paper of the lists: tiles that overlap, with crosses that meet and bars to check the scale.
 
 use super::place::Layout;
-use crate::drawing::bench_page::{FILING, Ink, Pager, one_line, paper_size};
+use crate::drawing::bench_page::{Ink, Pager, one_line, paper_size};
+use crate::drawing::frame::FILING_MARGIN;
 use crate::drawing::scene::{Anchor, Area, At, Form, Group, Role, Shape, Sheet, SheetKind, Stroke};
 use crate::drawing::words::TEXT;
 use crate::schedule::Head;
@@ -94,7 +95,7 @@ impl Plan {
             self.rows as f64 * (self.window.1 - OVERLAP) + OVERLAP,
         );
         let scale = (pager.room() / whole.0).min(70.0 / whole.1).min(0.2);
-        let left = FILING;
+        let left = FILING_MARGIN;
         pager.paragraph(&format!(
             "{} tiles, named row/column; empty ones are left out. Neighbours overlap by {OVERLAP} mm: lay cross on cross.",
             self.printed.len()
