@@ -940,3 +940,33 @@ fn the_same_file_gives_the_same_boat() {
     );
     assert_eq!(format!("{:?}", told(&text)), format!("{:?}", told(&text)));
 }
+
+#[test]
+fn a_string_of_batteries_without_voltages_is_told() {
+    let volts = |batteries: &str| {
+        let (system, findings) = told(&format!(
+            "boat: {{system: 12 V}}\nbanks: {{bow: {{strings: [[a, b]]}}}}\nbatteries: {{{batteries}}}\n"
+        ));
+        let noted = findings.iter().any(|finding| finding.rule == "NF080");
+        let all: Vec<f64> = system
+            .sources
+            .iter()
+            .map(|source| source.nominal.value.0)
+            .collect();
+        (all, noted)
+    };
+    assert_eq!(volts("a: {}, b: {}"), (vec![6.0, 6.0], true));
+    assert_eq!(
+        volts("a: {voltage: 12 V}, b: {voltage: 12 V}"),
+        (vec![12.0, 12.0], false)
+    );
+    // 14.7 V would burn a battery of 6 V: these are two of 12 V.
+    assert_eq!(
+        volts("a: {max-charge-voltage: 14.7 V}, b: {max-charge-voltage: 14.7 V}"),
+        (vec![12.0, 12.0], true)
+    );
+    assert_eq!(
+        volts("a: {max-charge-voltage: 7.4 V}, b: {max-charge-voltage: 7.4 V}"),
+        (vec![6.0, 6.0], true)
+    );
+}

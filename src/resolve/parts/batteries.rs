@@ -2,7 +2,7 @@
 
 use crate::diag::Severity;
 use crate::resolve::faults::{
-    BATTERY_NOT_IN_STRINGS, BATTERY_TWICE, EMPTY_BANK, TWO_BANKS, UNKNOWN_BATTERY,
+    ASSUMED_VOLTAGE, BATTERY_NOT_IN_STRINGS, BATTERY_TWICE, EMPTY_BANK, TWO_BANKS, UNKNOWN_BATTERY,
 };
 use crate::resolve::fields::{At, Field, quoted};
 use crate::resolve::names::guess;
@@ -308,20 +308,47 @@ impl<'n> Resolver<'n> {
         id
     }
 
-    /// A battery in a series string that states no voltage has its share of the nominal one.
+    /// A battery in a series string that states no voltage has its share of the nominal one, told as a note; one that
+    /// is charged as a battery of the full nominal voltage has that.
     fn series_voltages(&mut self, notes: &[BatteryNote<'n>]) {
-        let mut given = vec![true; self.system.sources.len()];
-        for note in notes {
-            given[note.source.index()] = note.voltage_given;
+        let mut silent = vec![None; self.system.sources.len()];
+        for note in notes.iter().filter(|note| !note.voltage_given) {
+            silent[note.source.index()] = Some(note.name_span);
         }
         let nominal = self.nominal_here();
+        let mut told = Vec::new();
         for bank in &self.system.banks {
             for string in bank.strings.iter().filter(|string| string.len() > 1) {
                 let share = nominal.value / string.len() as f64;
-                for source in string.iter().filter(|source| !given[source.index()]) {
-                    self.system.sources[source.index()].nominal.value = share;
+                let mut assumed: Option<(Span, Volts)> = None;
+                for source in string {
+                    let Some(span) = silent[source.index()] else {
+                        continue;
+                    };
+                    let source = &mut self.system.sources[source.index()];
+                    let charged_whole = source
+                        .max_voltage
+                        .is_some_and(|most| most.value.0 > nominal.value.0);
+                    let value = if charged_whole { nominal.value } else { share };
+                    source.nominal.value = value;
+                    source.nominal.origin = Origin::Assumed;
+                    source.nominal.span = None;
+                    assumed.get_or_insert((span, value));
+                }
+                if let Some((span, value)) = assumed {
+                    told.push((bank.name.clone(), span, value));
                 }
             }
+        }
+        for (bank, span, value) in told {
+            let message = format!(
+                "batteries in a string of bank {bank} state no voltage; {} V each is assumed",
+                value.0
+            );
+            let note = finding(ASSUMED_VOLTAGE, Severity::Note, &bank, message)
+                .label(Some(span), "no voltage here")
+                .repair("write the `voltage` of every battery of the string");
+            self.tell(note);
         }
     }
 

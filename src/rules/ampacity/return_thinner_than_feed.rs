@@ -7,7 +7,7 @@ use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::rules::telling::{numbers, wires};
 use crate::standards::citations;
-use crate::system::{ConductorId, LoadId};
+use crate::system::{ComponentKind, ConductorId, LoadId};
 use crate::units::Gauge;
 use std::collections::BTreeMap;
 
@@ -73,6 +73,10 @@ fn own_returns(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         let Some(current) = load.current() else {
             continue;
         };
+        // The positives of a combiner are sized for what it passes, its negative for its own electronics.
+        if system.components[load.component.index()].kind == ComponentKind::Combiner {
+            continue;
+        }
         // A conductor that ever carries more is shared in some other case, and chosen for that.
         let is_own = |id: &ConductorId| {
             let peak = facts.currents.load(system.conductors[id.index()].link);

@@ -82,6 +82,11 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         }
         last_told = Some(load.component);
         let feeder = &system.sources[found.fed_by[0].index()];
+        // The voltage that the battery itself states, never that of the boat, which stands far from the fault.
+        let fed_from = match feeder.nominal.origin {
+            Origin::Written => feeder.nominal.span.unwrap_or(feeder.span),
+            _ => feeder.span,
+        };
         let over = fed > nominal;
         let why = match load.nominal.origin {
             Origin::Written => "",
@@ -108,7 +113,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                         .unwrap_or(load.span),
                     "made for this voltage",
                 )
-                .label(feeder.nominal.span.unwrap_or(feeder.span), "fed from here")
+                .label(fed_from, "fed from here")
                 .compared(
                     Figure::new("voltage fed", fed.0, "V"),
                     Figure::new("nominal voltage of the load", nominal.0, "V"),
