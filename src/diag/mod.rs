@@ -260,6 +260,13 @@ impl Tally {
     }
 }
 
+/// A message as it stands on a drawing or a sheet: names in quotation marks, as some fonts set the backticks of a
+/// terminal as accents.
+#[must_use]
+pub fn on_paper(message: &str) -> String {
+    message.replace('`', "\"")
+}
+
 /// Puts findings in their one order: by place in the file, then rule, then element.
 pub fn sort(diagnostics: &mut [Diagnostic]) {
     diagnostics.sort_by(|a, b| {

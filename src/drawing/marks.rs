@@ -13,7 +13,7 @@ use super::scene::{
 };
 use super::words::SMALL;
 use super::{Format, Rendered};
-use crate::diag::{Diagnostic, Severity};
+use crate::diag::{Diagnostic, Severity, on_paper};
 use crate::system::System;
 use std::collections::BTreeMap;
 
@@ -78,7 +78,7 @@ pub(super) fn place(
             number: index + 1,
             severity: finding.severity,
             rule: finding.rule,
-            message: finding.message.clone(),
+            message: on_paper(&finding.message),
             places: Vec::new(),
         };
         for element in std::iter::once(&finding.element).chain(&finding.also) {

@@ -6,7 +6,7 @@ use super::Rows;
 use super::cautions;
 use super::fuse_chart::device_lines;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
-use crate::diag::Severity;
+use crate::diag::{Severity, on_paper};
 use crate::system::{ComponentKind, GearKind, SourceKind, System};
 use crate::units::{Rounding, amp_hours, volts};
 use std::collections::BTreeSet;
@@ -241,7 +241,7 @@ fn open(rows: &Rows<'_>) -> Vec<(String, String)> {
         .map(|finding| {
             (
                 finding.element.clone(),
-                format!("{}: {}", finding.rule, finding.message),
+                format!("{}: {}", finding.rule, on_paper(&finding.message)),
             )
         })
         .collect()

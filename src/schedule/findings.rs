@@ -2,7 +2,7 @@
 
 use super::cautions;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
-use crate::diag::{Diagnostic, Severity};
+use crate::diag::{Diagnostic, Severity, on_paper};
 use crate::source::{LineIndex, Position};
 use crate::system::System;
 
@@ -142,11 +142,6 @@ fn row(finding: &Diagnostic, lines: &LineIndex<'_>) -> Vec<Field> {
         Field::text(on_paper(&finding.help)),
         Field::Lines(authorities(finding)),
     ]
-}
-
-/// Names in quotation marks: some fonts set the backticks of a terminal as accents.
-fn on_paper(text: &str) -> String {
-    text.replace('`', "\"")
 }
 
 fn place(finding: &Diagnostic, lines: &LineIndex<'_>) -> Option<Position> {
