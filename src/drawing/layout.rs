@@ -696,10 +696,13 @@ impl Source<'_> {
         if let Zoning::Whole(_) = self.zoning {
             return;
         }
+        // A post has no title that could name its zone.
         let head = self
             .grid
             .head
-            .and_then(|hub| self.system.components[self.circuit.hubs[hub].component.index()].zone);
+            .map(|hub| &self.circuit.hubs[hub])
+            .filter(|hub| !matches!(hub.kind, HubKind::Post | HubKind::Splice))
+            .and_then(|hub| self.system.components[hub.component.index()].zone);
         for (row, segs) in self.grid.rows.iter().enumerate() {
             for &seg in segs {
                 let mut behind = false;

@@ -218,16 +218,14 @@ fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId
         }
         let load = parts.iter().rposition(|cell| cell.kind.is_load());
         loads |= load.is_some();
-        let negative = |cell: &Cell| {
-            circuit.poles[system.node_of(cell.ends[0]).index()] == super::scene::Pole::Negative
-        };
         for (index, cell) in parts.iter().enumerate() {
-            let side = match load {
-                Some(load) if index == load => continue,
-                Some(load) => usize::from(index > load),
-                None => usize::from(negative(cell) && !cell.kind.is_source()),
-            };
-            sides[side].extend(words::cell_zone(system, cell));
+            let zone = words::cell_zone(system, cell);
+            match load {
+                Some(load) if index == load => {}
+                Some(load) => sides[usize::from(index > load)].extend(zone),
+                // Without a load on its row it can come to stand on either side.
+                None => sides.iter_mut().for_each(|side| side.extend(zone)),
+            }
         }
     }
     for (index, piece) in grid.pieces.iter().enumerate() {
