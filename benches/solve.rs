@@ -6,7 +6,7 @@
 use loomwright::analysis::energy::Energy;
 use loomwright::analysis::poles::Poles;
 use loomwright::analysis::readings::{Feeds, Plan};
-use loomwright::analysis::solve::{self, Options, State};
+use loomwright::analysis::solve::{self, Options, Reading, Solver, State, Voltage};
 use loomwright::system::{ScenarioId, System};
 use std::fmt::Write;
 
@@ -118,11 +118,38 @@ fn one_state_by_the_handbook(bencher: divan::Bencher<'_, '_>, elements: usize) {
     bencher.bench(|| solve::solve(&system, &state, Options::RULE));
 }
 
-/// Ten scenarios, each solved from the start.
+/// One scenario with all that is prepared for further ones.
+#[divan::bench(args = [100, 1000, 10_000])]
+fn first_scenario(bencher: divan::Bencher<'_, '_>, elements: usize) {
+    let system = boat(elements);
+    bencher.bench(|| {
+        let mut solver = Solver::new(&system, Reading::Physical);
+        let state = State::scenario(&system, ScenarioId::at(0));
+        let solution = solver.solve(&state, Voltage::AtRest(100.0));
+        divan::black_box(solution).expect("it has a solution")
+    });
+}
+
+/// Ten scenarios one after the other, with all that is prepared for them.
 #[divan::bench(args = [100, 1000, 10_000])]
 fn ten_scenarios(bencher: divan::Bencher<'_, '_>, elements: usize) {
     let system = boat(elements);
     assert_eq!(system.scenarios.len(), 10);
+    bencher.bench(|| {
+        let mut solver = Solver::new(&system, Reading::Physical);
+        for scenario in 0..10 {
+            let state = State::scenario(&system, ScenarioId::at(scenario));
+            let solution = solver.solve(&state, Voltage::AtRest(100.0));
+            divan::black_box(solution).expect("it has a solution");
+        }
+        assert_eq!(solver.solved_whole(), 0);
+    });
+}
+
+/// Ten scenarios, each solved from the start.
+#[divan::bench(args = [100, 1000, 10_000])]
+fn ten_scenarios_from_the_start(bencher: divan::Bencher<'_, '_>, elements: usize) {
+    let system = boat(elements);
     bencher.bench(|| {
         for scenario in 0..10 {
             let state = State::scenario(&system, ScenarioId::at(scenario));

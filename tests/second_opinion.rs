@@ -10,7 +10,7 @@ use loomwright::analysis::solve::{self, Options, Reading, SolveError, State, Vol
 use loomwright::diag::Tally;
 use loomwright::export::simulator::{self, Named, Subject};
 use loomwright::schedule::{Fingerprint, Head};
-use loomwright::system::{GearKind, LinkKind, LoadKind, NodeId, ScenarioId, System};
+use loomwright::system::{GearKind, LinkId, LinkKind, LoadKind, NodeId, ScenarioId, System};
 use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
@@ -375,6 +375,96 @@ fn compare(
             );
         }
     }
+}
+
+/// The states of a boat, and others with every gear, load, charging source and device set at random.
+fn many_states(system: &System, seed: u64) -> Vec<State> {
+    let mut at = seed;
+    let mut next = |below: usize| {
+        at = at
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from(at >> 33).expect("31 bits") % below
+    };
+    let mut all: Vec<State> = states(system).into_iter().map(|(_, state)| state).collect();
+    let declared = all.clone();
+    for _ in 0..40 {
+        let mut state = declared[next(declared.len())].clone();
+        for (gear, position) in state.positions.iter_mut().enumerate() {
+            if next(3) == 0 {
+                let count = system.gears[gear].positions.len();
+                *position = u16::try_from(next(count)).expect("few positions");
+            }
+        }
+        for on in &mut state.on {
+            *on ^= next(4) == 0;
+        }
+        if next(4) == 0 {
+            for charging in &mut state.charging {
+                *charging ^= next(2) == 0;
+            }
+        }
+        if next(8) == 0 && !state.opened.is_empty() {
+            let device = next(state.opened.len());
+            state.opened[device] = true;
+        }
+        all.push(state);
+    }
+    all
+}
+
+/// The solver keeps what states have in common; whichever came before, a state must have the answer it has alone.
+#[test]
+fn a_state_solved_after_others_reads_as_it_does_alone() {
+    let (mut asked, mut whole, mut unsolved) = (0, 0, 0);
+    for (seed, example) in (1..).zip(examples()) {
+        let system = &example.system;
+        let mut solver = solve::Solver::new(system, Reading::Physical);
+        for (number, state) in many_states(system, seed).iter().enumerate() {
+            let case = format!("{}, state {number}", example.name);
+            let voltage = Voltage::AtRest([100.0, 50.0, 80.0][number % 3]);
+            let options = Options {
+                reading: Reading::Physical,
+                voltage,
+            };
+            asked += 1;
+            let got = solver.solve(state, voltage);
+            let wanted = solve::solve(system, state, options);
+            let (got, wanted) = match (got, wanted) {
+                (Ok(got), Ok(wanted)) => (got, wanted),
+                (got, wanted) => {
+                    assert_eq!(got.err(), wanted.err(), "{case}");
+                    unsolved += 1;
+                    continue;
+                }
+            };
+            assert_eq!(got.loads, wanted.loads, "{case}");
+            assert_eq!(got.idle, wanted.idle, "{case}");
+            assert_eq!(got.limited, wanted.limited, "{case}");
+            assert_eq!(got.overloaded, wanted.overloaded, "{case}");
+            for node in (0..system.nodes.len()).map(NodeId::at) {
+                assert_eq!(got.island(node), wanted.island(node), "{case}");
+                let (ours, other) = (got.potential(node).0, wanted.potential(node).0);
+                assert!(
+                    (ours - other).abs() <= 1e-9 * (1.0 + other.abs()),
+                    "{case}: node {} stands at {ours} V after others, at {other} V alone",
+                    node.index()
+                );
+            }
+            for link in (0..system.links.len()).map(LinkId::at) {
+                let (ours, other) = (got.current(link).0, wanted.current(link).0);
+                assert!(
+                    (ours - other).abs() <= TOLERANCE * other.abs() + NO_AMPS,
+                    "{case}: {} carries {ours} A after others, {other} A alone",
+                    system.link_name(link)
+                );
+            }
+        }
+        whole += solver.solved_whole();
+    }
+    println!("{asked} states, {whole} of them solved whole, {unsolved} without an answer");
+    // Most states must have been answered from what was kept, else nothing was compared.
+    assert!(asked > 800 && whole * 2 < asked, "{whole} of {asked}");
 }
 
 #[test]

@@ -18,10 +18,13 @@ mod limits;
 mod network;
 mod order;
 mod part;
+mod solver;
+mod star;
 
 pub use elements::{Element as PlainElement, ElementKind, elements};
 pub use part::Trouble;
 pub(super) use part::{Faulted, Part, PartError, Room};
+pub use solver::Solver;
 
 use crate::standards::{self, Basis, ClosedPart, FuseForm};
 use crate::system::{
@@ -665,9 +668,15 @@ fn ends(system: &System, link: LinkId) -> (usize, usize) {
 
 /// The branch of a link that is neither a load nor a charging source.
 fn passive(system: &System, state: &State, link: LinkId, options: Options) -> Element {
-    if !state.closes(system, link) {
-        return Element::Open;
+    if state.closes(system, link) {
+        closed(system, link, options)
+    } else {
+        Element::Open
     }
+}
+
+/// The same for a link that can carry current.
+fn closed(system: &System, link: LinkId, options: Options) -> Element {
     let emf = match system.links[link.index()].kind {
         LinkKind::Load(_) => return Element::Open,
         LinkKind::Diode { forward } => return Element::Diode { forward: forward.0 },
