@@ -247,14 +247,14 @@ fn a_drop_is_the_sum_of_its_parts_and_no_conductor_carries_more_than_its_sources
             let Some(drop) = facts.drops.of(LoadId::at(index)) else {
                 continue;
             };
-            let sum = drop.feeder() + drop.branch();
+            let sum = drop.split.feeder() + drop.split.branch();
             assert!((sum.0 - drop.total.0).abs() < 1e-9, "{name}: {}", load.name);
-            let sum = drop.positive() + drop.negative();
+            let sum = drop.split.positive() + drop.split.negative();
             assert!((sum.0 - drop.total.0).abs() < 1e-9, "{name}: {}", load.name);
             for part in [
-                drop.feeder_positive,
-                drop.branch_positive,
-                drop.branch_negative,
+                drop.split.feeder_positive,
+                drop.split.branch_positive,
+                drop.split.branch_negative,
             ] {
                 assert!(part.0 > -1e-9, "{name}: {} {drop:?}", load.name);
             }

@@ -6,7 +6,7 @@
 
 use super::currents::most_closed;
 use super::readings::{Feed, Feeds, reached, reached_by_banks};
-use super::solve::{self, Options, Reading, Room, SolveError, State, Voltage};
+use super::solve::{self, Options, Reading, Room, SolveError, Solver, State, Voltage};
 use super::states::ends;
 use crate::standards::{self, Basis, Chemistry, constants};
 use crate::system::{
@@ -274,10 +274,11 @@ impl Energy {
             }
         }
         recharge(system, &mut banks);
+        let mut solver = Solver::new(system, Reading::Physical);
         Self {
-            cranking: cranking(system, feeds),
+            cranking: cranking(system, feeds, &mut solver),
             scenarios: (0..system.scenarios.len())
-                .map(|index| scenario(system, &banks, ScenarioId::at(index)))
+                .map(|index| scenario(system, &mut solver, &banks, ScenarioId::at(index)))
                 .collect(),
             loads,
             banks,
@@ -601,54 +602,57 @@ fn charges_one(system: &System, bank: &Bank, reached: &[bool]) -> bool {
         .any(|source| reached[ends(system, system.sources[source.index()].link).0.index()])
 }
 
-fn scenario(system: &System, banks: &[BankEnergy], id: ScenarioId) -> ScenarioEnergy {
+fn scenario(
+    system: &System,
+    solver: &mut Solver<'_>,
+    banks: &[BankEnergy],
+    id: ScenarioId,
+) -> ScenarioEnergy {
     let record = &system.scenarios[id.index()];
     let state = State::scenario(system, id);
     let charge = record
         .state_of_charge
         .map_or(100.0, |given| given.value.clamp(0.0, 100.0));
-    let options = Options {
-        reading: Reading::Physical,
-        voltage: Voltage::AtRest(charge),
-    };
     let hours = record.hours.map(|given| given.value);
-    let banks = solve::solve(system, &state, options).map(|solution| {
-        system
-            .banks
-            .iter()
-            .enumerate()
-            .map(|(index, bank)| {
-                // Every battery of a string carries the string's current.
-                let current: Amps = bank
-                    .strings
-                    .iter()
-                    .filter_map(|string| string.first())
-                    .map(|source| -solution.current(system.sources[source.index()].link))
-                    .sum();
-                let energy = &banks[index];
-                let left = energy.left(charge);
-                let endurance = (energy.usable_share > 0.0)
-                    .then(|| energy.endurance(current))
-                    .flatten()
-                    .map(|hours| hours * (left / energy.usable_share));
-                let lacks = energy.capacity.map(|capacity| {
-                    capacity * ((1.0 - charge / 100.0) * charge_return(system, bank))
-                });
-                let full_after = lacks
-                    .filter(|_| current.0 < 0.0)
-                    .map(|lacks| Hours(lacks.0 / -current.0));
-                ScenarioBank {
-                    bank: BankId::at(index),
-                    current,
-                    charge: hours.map(|hours| {
-                        current * full_after.map_or(hours, |full_after| full_after.min(hours))
-                    }),
-                    full_after,
-                    endurance,
-                }
-            })
-            .collect()
-    });
+    let banks = solver
+        .solve(&state, Voltage::AtRest(charge))
+        .map(|solution| {
+            system
+                .banks
+                .iter()
+                .enumerate()
+                .map(|(index, bank)| {
+                    // Every battery of a string carries the string's current.
+                    let current: Amps = bank
+                        .strings
+                        .iter()
+                        .filter_map(|string| string.first())
+                        .map(|source| -solution.current(system.sources[source.index()].link))
+                        .sum();
+                    let energy = &banks[index];
+                    let left = energy.left(charge);
+                    let endurance = (energy.usable_share > 0.0)
+                        .then(|| energy.endurance(current))
+                        .flatten()
+                        .map(|hours| hours * (left / energy.usable_share));
+                    let lacks = energy.capacity.map(|capacity| {
+                        capacity * ((1.0 - charge / 100.0) * charge_return(system, bank))
+                    });
+                    let full_after = lacks
+                        .filter(|_| current.0 < 0.0)
+                        .map(|lacks| Hours(lacks.0 / -current.0));
+                    ScenarioBank {
+                        bank: BankId::at(index),
+                        current,
+                        charge: hours.map(|hours| {
+                            current * full_after.map_or(hours, |full_after| full_after.min(hours))
+                        }),
+                        full_after,
+                        endurance,
+                    }
+                })
+                .collect()
+        });
     ScenarioEnergy {
         scenario: id,
         hours,
@@ -656,7 +660,7 @@ fn scenario(system: &System, banks: &[BankEnergy], id: ScenarioId) -> ScenarioEn
     }
 }
 
-fn cranking(system: &System, feeds: &Feeds) -> Vec<Cranking> {
+fn cranking(system: &System, feeds: &Feeds, solver: &mut Solver<'_>) -> Vec<Cranking> {
     let mut room = Room::new(system);
     let mut all: Vec<Cranking> = Vec::new();
     for (index, load) in system.loads.iter().enumerate() {
@@ -694,7 +698,7 @@ fn cranking(system: &System, feeds: &Feeds) -> Vec<Cranking> {
                 at_battery,
                 at_starter,
                 dips: if all.len() < MAX_STARTERS {
-                    dips(system, feed, &state)
+                    dips(system, feed, &state, solver)
                 } else {
                     Vec::new()
                 },
@@ -710,7 +714,7 @@ const MAX_STARTERS: usize = 8;
 const MAX_STARTS: usize = 16;
 
 /// What electronic loads get while one starter cranks.
-fn dips(system: &System, feed: &Feed, alone: &State) -> Vec<Dip> {
+fn dips(system: &System, feed: &Feed, alone: &State, solver: &mut Solver<'_>) -> Vec<Dip> {
     let starter = feed.load;
     let electronic =
         |load: &Load| load.kind == LoadKind::Electronics || load.service == Service::Electronics;
@@ -742,15 +746,12 @@ fn dips(system: &System, feed: &Feed, alone: &State) -> Vec<Dip> {
         let charge = scenario
             .and_then(|id| system.scenarios[id.index()].state_of_charge)
             .map_or(100.0, |given| given.value);
-        let options = Options {
-            voltage: Voltage::AtRest(charge),
-            ..Options::PHYSICAL
-        };
-        let Ok(cranking) = solve::solve(system, &state, options) else {
+        let voltage = Voltage::AtRest(charge);
+        let Ok(cranking) = solver.solve(&state, voltage) else {
             continue;
         };
         state.on[starter.index()] = false;
-        let Ok(before) = solve::solve(system, &state, options) else {
+        let Ok(before) = solver.solve(&state, voltage) else {
             continue;
         };
         for (index, load) in system.loads.iter().enumerate() {

@@ -14,7 +14,7 @@ pub use limits::{DropLimit, load_limit, panel_limit};
 
 use super::currents::{self, Case, CaseKind, Cases, Shown};
 use super::loops;
-use super::solve::{self, Options, Running, Solution, SolveError, State, Voltage};
+use super::solve::{Reading, Running, Solution, SolveError, Solver, State, Voltage};
 use crate::diag::SetTo;
 use crate::system::{
     ComponentId, ConductorId, LinkId, LinkKind, LoadId, NodeId, ScenarioId, SourceId, System,
@@ -35,6 +35,45 @@ pub enum Missing {
     SharedDraw(LinkId),
 }
 
+/// A drop by where it is lost: in feeder or branch, on the way out or on the way back.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Split {
+    /// In the positive that others share, or that lies before the last block or bus.
+    pub feeder_positive: Volts,
+    /// In the load's own positive.
+    pub branch_positive: Volts,
+    /// In the load's own negative.
+    pub branch_negative: Volts,
+    /// In the shared negative.
+    pub feeder_negative: Volts,
+}
+
+impl Split {
+    /// Everything but what is the load's own.
+    #[must_use]
+    pub fn feeder(&self) -> Volts {
+        self.feeder_positive + self.feeder_negative
+    }
+
+    /// The load's own.
+    #[must_use]
+    pub fn branch(&self) -> Volts {
+        self.branch_positive + self.branch_negative
+    }
+
+    /// All of the positive.
+    #[must_use]
+    pub fn positive(&self) -> Volts {
+        self.feeder_positive + self.branch_positive
+    }
+
+    /// All of the negative.
+    #[must_use]
+    pub fn negative(&self) -> Volts {
+        self.feeder_negative + self.branch_negative
+    }
+}
+
 /// Rule drop of one load, in its worst case.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LoadDrop {
@@ -42,14 +81,8 @@ pub struct LoadDrop {
     pub total: Volts,
     /// Share of the load's nominal voltage in per cent, unrounded.
     pub percent: f64,
-    /// In the positive conductors that others share, or that lie before the last block or bus.
-    pub feeder_positive: Volts,
-    /// In the load's own positive conductors.
-    pub branch_positive: Volts,
-    /// In the load's own negative conductors.
-    pub branch_negative: Volts,
-    /// In the shared negative conductors.
-    pub feeder_negative: Volts,
+    /// Where on its way it is lost.
+    pub split: Split,
     /// The case.
     pub case: Case,
     /// The source that feeds it.
@@ -89,32 +122,6 @@ pub struct Leg {
     pub on_loop: bool,
 }
 
-impl LoadDrop {
-    /// Everything but the load's own conductors.
-    #[must_use]
-    pub fn feeder(&self) -> Volts {
-        self.feeder_positive + self.feeder_negative
-    }
-
-    /// The load's own conductors.
-    #[must_use]
-    pub fn branch(&self) -> Volts {
-        self.branch_positive + self.branch_negative
-    }
-
-    /// All positive conductors.
-    #[must_use]
-    pub fn positive(&self) -> Volts {
-        self.feeder_positive + self.branch_positive
-    }
-
-    /// All negative conductors.
-    #[must_use]
-    pub fn negative(&self) -> Volts {
-        self.feeder_negative + self.branch_negative
-    }
-}
-
 /// What a meter would show at one load.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SolvedDrop {
@@ -126,15 +133,9 @@ pub struct SolvedDrop {
     pub source: Option<SourceId>,
     /// The scenario; none for everything on.
     pub scenario: Option<ScenarioId>,
-    /// In the positive that others share, or that lies before the last block or bus.
-    pub feeder_positive: Volts,
-    /// In the load's own positive.
-    pub branch_positive: Volts,
-    /// In the load's own negative.
-    pub branch_negative: Volts,
-    /// In the shared negative.
-    pub feeder_negative: Volts,
-    /// The part of these four that is lost in contacts, devices and joints.
+    /// Where on its way it is lost.
+    pub split: Split,
+    /// The part of it that is lost in contacts, devices and joints.
     pub joints: Volts,
 }
 
@@ -143,30 +144,6 @@ impl SolvedDrop {
     #[must_use]
     pub fn lost(&self) -> Volts {
         self.at_source - self.at_load
-    }
-
-    /// Everything but what is the load's own.
-    #[must_use]
-    pub fn feeder(&self) -> Volts {
-        self.feeder_positive + self.feeder_negative
-    }
-
-    /// The load's own.
-    #[must_use]
-    pub fn branch(&self) -> Volts {
-        self.branch_positive + self.branch_negative
-    }
-
-    /// All of the positive.
-    #[must_use]
-    pub fn positive(&self) -> Volts {
-        self.feeder_positive + self.branch_positive
-    }
-
-    /// All of the negative.
-    #[must_use]
-    pub fn negative(&self) -> Volts {
-        self.feeder_negative + self.branch_negative
     }
 
     /// A few words for the state: `in scenario night`, `with everything on`.
@@ -476,15 +453,12 @@ impl<'s> Gather<'s> {
 impl Drops {
     /// Solves states as a meter would find them and keeps the lowest voltage of each load.
     fn meter(&mut self, system: &System, states: &[(Option<ScenarioId>, State)]) {
+        let mut solver = Solver::new(system, Reading::Physical);
         for (scenario, state) in states {
             let charge = scenario
                 .and_then(|scenario| system.scenarios[scenario.index()].state_of_charge)
                 .map_or(100.0, |given| given.value);
-            let options = Options {
-                voltage: Voltage::AtRest(charge),
-                ..Options::PHYSICAL
-            };
-            let solution = match solve::solve(system, state, options) {
+            let solution = match solver.solve(state, Voltage::AtRest(charge)) {
                 Ok(solution) => solution,
                 Err(error) => {
                     self.unsolved.push((*scenario, error));
@@ -510,10 +484,7 @@ impl Drops {
                     at_source: way.at_source,
                     source: way.source,
                     scenario: *scenario,
-                    feeder_positive: way.feeder_positive,
-                    branch_positive: way.branch_positive,
-                    branch_negative: way.branch_negative,
-                    feeder_negative: way.feeder_negative,
+                    split: way.split,
                     joints: way.joints,
                 };
                 keep(&mut self.solved[index], found, |found, before| {
@@ -596,13 +567,7 @@ fn split(
     LoadDrop {
         total: way.total,
         percent: way.total / nominal * 100.0,
-        feeder_positive: way.feeder_positive,
-        branch_positive: way.branch_positive,
-        branch_negative: way.branch_negative,
-        feeder_negative: way.total
-            - way.feeder_positive
-            - way.branch_positive
-            - way.branch_negative,
+        split: way.split,
         case: case.clone(),
         source: way.source,
         block: way.block,

@@ -55,11 +55,11 @@ fn a_drop_is_split_where_circuits_part() {
     let system = boat().finish();
     let facts = Facts::new(&system);
     let lamp = facts.drops.of(LoadId::at(0)).expect("fed");
-    near(lamp.feeder_positive.0, 15.0 * ohms("6 AWG", 3.0));
-    near(lamp.branch_positive.0, 5.0 * ohms("14 AWG", 4.0));
-    near(lamp.branch_negative.0, 5.0 * ohms("14 AWG", 5.0));
-    near(lamp.feeder_negative.0, 15.0 * ohms("6 AWG", 2.5));
-    near(lamp.total.0, lamp.feeder().0 + lamp.branch().0);
+    near(lamp.split.feeder_positive.0, 15.0 * ohms("6 AWG", 3.0));
+    near(lamp.split.branch_positive.0, 5.0 * ohms("14 AWG", 4.0));
+    near(lamp.split.branch_negative.0, 5.0 * ohms("14 AWG", 5.0));
+    near(lamp.split.feeder_negative.0, 15.0 * ohms("6 AWG", 2.5));
+    near(lamp.total.0, lamp.split.feeder().0 + lamp.split.branch().0);
     near(lamp.percent, lamp.total.0 / 12.0 * 100.0);
     assert!(lamp.missing.is_empty());
     assert_eq!(
@@ -88,9 +88,9 @@ fn a_lone_load_owns_all_its_way() {
     let system = build.finish();
     let facts = Facts::new(&system);
     let drop = facts.drops.of(LoadId::at(0)).expect("fed");
-    near(drop.branch_positive.0, 2.0 * ohms("16 AWG", 3.0));
-    near(drop.branch_negative.0, 2.0 * ohms("16 AWG", 4.0));
-    near(drop.feeder().0, 0.0);
+    near(drop.split.branch_positive.0, 2.0 * ohms("16 AWG", 3.0));
+    near(drop.split.branch_negative.0, 2.0 * ohms("16 AWG", 4.0));
+    near(drop.split.feeder().0, 0.0);
     assert!(facts.drops.sharing(LoadId::at(0)).is_empty());
 }
 

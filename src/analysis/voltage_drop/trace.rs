@@ -3,7 +3,7 @@
 //! At every node the largest current is followed. That is the whole way where the wiring is a tree, and the main way
 //! where it has loops; the drop itself does not depend on the way, only its split does.
 
-use super::{Leg, Missing, source_behind};
+use super::{Leg, Missing, Split, source_behind};
 use crate::analysis::solve::Solution;
 use crate::system::{
     ComponentId, ComponentKind, ConductorId, LinkId, LinkKind, LoadId, NodeId, SourceId, System,
@@ -17,9 +17,7 @@ pub(super) const NOTHING: f64 = 1e-6;
 /// The way of one load.
 pub(super) struct Way {
     pub(super) total: Volts,
-    pub(super) feeder_positive: Volts,
-    pub(super) branch_positive: Volts,
-    pub(super) branch_negative: Volts,
+    pub(super) split: Split,
     pub(super) source: Option<SourceId>,
     pub(super) block: Option<ComponentId>,
     pub(super) feeder: Option<usize>,
@@ -52,11 +50,8 @@ pub(super) struct Metered {
     /// Voltage between the posts that the way starts from and returns to.
     pub(super) at_source: Volts,
     pub(super) source: Option<SourceId>,
-    pub(super) feeder_positive: Volts,
-    pub(super) branch_positive: Volts,
-    pub(super) branch_negative: Volts,
-    pub(super) feeder_negative: Volts,
-    /// The part of all these that is lost in contacts, devices and joints.
+    pub(super) split: Split,
+    /// The part of it that is lost in contacts, devices and joints.
     pub(super) joints: Volts,
 }
 
@@ -173,10 +168,12 @@ impl<'a> Trace<'a> {
         Some(Metered {
             at_source: self.solution.between(up.end, down.end)?,
             source: source_behind(self.system, source),
-            feeder_positive: volts(up.end) - volts(up.joint),
-            branch_positive: volts(up.joint) - volts(positive),
-            branch_negative: volts(negative) - volts(down.joint),
-            feeder_negative: volts(down.joint) - volts(down.end),
+            split: Split {
+                feeder_positive: volts(up.end) - volts(up.joint),
+                branch_positive: volts(up.joint) - volts(positive),
+                branch_negative: volts(negative) - volts(down.joint),
+                feeder_negative: volts(down.joint) - volts(down.end),
+            },
             joints,
         })
     }
@@ -231,9 +228,12 @@ impl<'a> Trace<'a> {
         }
         Way {
             total,
-            feeder_positive,
-            branch_positive,
-            branch_negative,
+            split: Split {
+                feeder_positive,
+                branch_positive,
+                branch_negative,
+                feeder_negative: total - feeder_positive - branch_positive - branch_negative,
+            },
             source: up.source.and_then(|link| source_behind(self.system, link)),
             block: up.block,
             before_bars,

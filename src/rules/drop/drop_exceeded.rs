@@ -86,10 +86,10 @@ fn exceeded(
     let lost = volts(drop.total, Rounding::Up);
     let parts = format!(
         "{} in the feeder, {} in its own conductors; {} in the positive, {} in the negative",
-        volts(drop.feeder(), Rounding::Nearest),
-        volts(drop.branch(), Rounding::Nearest),
-        volts(drop.positive(), Rounding::Nearest),
-        volts(drop.negative(), Rounding::Nearest)
+        volts(drop.split.feeder(), Rounding::Nearest),
+        volts(drop.split.branch(), Rounding::Nearest),
+        volts(drop.split.positive(), Rounding::Nearest),
+        volts(drop.split.negative(), Rounding::Nearest)
     );
     let mut finding = rule.finding(
         &load.name,
@@ -120,7 +120,7 @@ fn exceeded(
         .copied()
         .filter(|id| !own.contains(id))
         .collect();
-    let blamed = if drop.branch() >= drop.feeder() {
+    let blamed = if drop.split.branch() >= drop.split.feeder() {
         &own
     } else {
         &shared
@@ -200,7 +200,7 @@ fn repair(
 ) -> String {
     let system = facts.system;
     let allowed = load.nominal.value * (limit.percent / 100.0);
-    let left = allowed - drop.feeder();
+    let left = allowed - drop.split.feeder();
     let current = load.current().unwrap_or_default();
     let metres: f64 = own
         .iter()
@@ -219,7 +219,7 @@ fn repair(
         _ => format!(
             "use thicker conductors for the feeder {}, which alone loses {}",
             wires(system, shared),
-            volts(drop.feeder(), Rounding::Nearest)
+            volts(drop.split.feeder(), Rounding::Nearest)
         ),
     }
 }

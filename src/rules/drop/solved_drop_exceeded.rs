@@ -105,10 +105,10 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let part = |part: Volts| volts(part, Rounding::Nearest);
     let parts = format!(
         "{} in the feeder, {} in its own way; {} in the positive, {} in the negative; {} of it in contacts, devices and joints",
-        part(solved.feeder()),
-        part(solved.branch()),
-        part(solved.positive()),
-        part(solved.negative()),
+        part(solved.split.feeder()),
+        part(solved.split.branch()),
+        part(solved.split.positive()),
+        part(solved.split.negative()),
         part(solved.joints),
     );
     let others: Vec<String> = passing[1..]
