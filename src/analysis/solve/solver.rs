@@ -377,7 +377,7 @@ impl Prepared {
                 &mut solution,
             )?;
             if !self.turn_diodes(&solution) {
-                return self.keeps_limits(system, &given, solution);
+                return Self::keeps_limits(system, &given, solution);
             }
         }
         None
@@ -416,7 +416,6 @@ impl Prepared {
 
     /// The solution where every charging source is within its highest voltage and every running load is fed.
     fn keeps_limits(
-        &self,
         system: &System,
         given: &[(LinkId, f64)],
         solution: Solution,
@@ -563,8 +562,8 @@ impl Prepared {
             let mut settled = true;
             for ((power, before), unloaded) in powers.iter().zip(&mut before).zip(&unloaded) {
                 let now = power.volts(volts);
-                // A voltage that is not a number must fail here, so the test asks for what is wanted.
-                if !(now / unloaded >= LEAST_SHARE) {
+                let share = now / unloaded;
+                if share.is_nan() || share < LEAST_SHARE {
                     return None;
                 }
                 settled &= (now - *before).abs() <= SETTLED * now.abs();

@@ -142,7 +142,7 @@ impl Star {
             self.start.push(self.rows.len());
             self.pair_start.push(pairs);
         }
-        for at in 0..nodes {
+        for (at, givers) in givers.iter().enumerate() {
             let rows = &self.rows[self.start[at]..self.start[at + 1]];
             for (_, far) in &mut self.own[self.own_start[at]..self.own_start[at + 1]] {
                 *far = rows.partition_point(|row| row < far);
@@ -163,7 +163,7 @@ impl Star {
                 }
                 self.into.push(after);
             }
-            self.givers.extend(&givers[at]);
+            self.givers.extend(givers);
             self.givers_start[at + 1] = self.givers.len();
         }
         self.share = vec![0.0; self.rows.len()];
