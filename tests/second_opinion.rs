@@ -416,7 +416,7 @@ fn many_states(system: &System, seed: u64) -> Vec<State> {
 /// The solver keeps what states have in common; whichever came before, a state must have the answer it has alone.
 #[test]
 fn a_state_solved_after_others_reads_as_it_does_alone() {
-    let (mut asked, mut whole, mut unsolved) = (0, 0, 0);
+    let (mut asked, mut whole) = (0, 0);
     for (seed, example) in (1..).zip(examples()) {
         let system = &example.system;
         let mut solver = solve::Solver::new(system, Reading::Physical);
@@ -434,7 +434,6 @@ fn a_state_solved_after_others_reads_as_it_does_alone() {
                 (Ok(got), Ok(wanted)) => (got, wanted),
                 (got, wanted) => {
                     assert_eq!(got.err(), wanted.err(), "{case}");
-                    unsolved += 1;
                     continue;
                 }
             };
@@ -462,7 +461,6 @@ fn a_state_solved_after_others_reads_as_it_does_alone() {
         }
         whole += solver.solved_whole();
     }
-    println!("{asked} states, {whole} of them solved whole, {unsolved} without an answer");
     // Most states must have been answered from what was kept, else nothing was compared.
     assert!(asked > 800 && whole * 2 < asked, "{whole} of {asked}");
 }
