@@ -15,7 +15,8 @@ use super::words::SMALL;
 use super::{Format, Rendered};
 use crate::diag::{Diagnostic, Severity, on_paper};
 use crate::system::System;
-use std::collections::BTreeMap;
+use std::cmp::{Ordering, Reverse};
+use std::collections::{BTreeMap, BinaryHeap};
 
 /// Height of a mark, in mm.
 const HEIGHT: f64 = 2.8;
@@ -121,14 +122,13 @@ struct Target {
 }
 
 /// Where every element is drawn first.
-struct Targets<'s> {
-    system: &'s System,
+struct Targets {
     /// By name of a part, `part.terminal`, wire number, or zone.
     by_name: BTreeMap<String, Target>,
 }
 
-impl<'s> Targets<'s> {
-    fn new(system: &'s System, drawings: &[Rendered]) -> Self {
+impl Targets {
+    fn new(system: &System, drawings: &[Rendered]) -> Self {
         let mut by_name = BTreeMap::new();
         for (drawing, rendered) in drawings.iter().enumerate() {
             for (sheet, record) in rendered.sheets.iter().enumerate() {
@@ -191,7 +191,47 @@ impl<'s> Targets<'s> {
                 }
             }
         }
-        Self { system, by_name }
+        let mut targets = Self { by_name };
+        targets.name_others(system);
+        targets
+    }
+
+    /// Leads the names of loads, devices, circuits and banks to the part or wire that is drawn for them.
+    fn name_others(&mut self, system: &System) {
+        let part = |component: usize| system.components[component].name.as_str();
+        for load in &system.loads {
+            self.name(&load.name, part(load.component.index()));
+        }
+        for device in &system.devices {
+            self.name(&device.name, part(device.component.index()));
+        }
+        for circuit in &system.circuits {
+            let load = circuit
+                .load
+                .map(|load| part(system.loads[load.index()].component.index()));
+            let first = circuit
+                .conductors
+                .first()
+                .map(|first| system.conductors[first.index()].number.as_str());
+            for drawn in load.into_iter().chain(first) {
+                self.name(&circuit.name, drawn);
+                self.name(&circuit.number, drawn);
+            }
+        }
+        for bank in &system.banks {
+            if let Some(first) = bank.strings.iter().flatten().next() {
+                let first = system.sources[first.index()].component.index();
+                self.name(&bank.name, part(first));
+            }
+        }
+    }
+
+    fn name(&mut self, name: &str, drawn: &str) {
+        if !self.by_name.contains_key(name)
+            && let Some(&target) = self.by_name.get(drawn)
+        {
+            self.by_name.insert(name.to_owned(), target);
+        }
     }
 
     /// The drawing of an element that a finding names.
@@ -200,38 +240,7 @@ impl<'s> Targets<'s> {
         if element.is_empty() {
             return None;
         }
-        let system = self.system;
-        let component = |index: usize| known(&system.components[index].name);
         known(element)
-            .or_else(|| {
-                let load = system.loads.iter().find(|load| load.name == element)?;
-                component(load.component.index())
-            })
-            .or_else(|| {
-                let device = system
-                    .devices
-                    .iter()
-                    .find(|device| device.name == element)?;
-                component(device.component.index())
-            })
-            .or_else(|| {
-                let circuit = system
-                    .circuits
-                    .iter()
-                    .find(|circuit| circuit.name == element || circuit.number == element)?;
-                let load = circuit
-                    .load
-                    .and_then(|load| component(system.loads[load.index()].component.index()));
-                load.or_else(|| {
-                    let first = circuit.conductors.first()?;
-                    known(&system.conductors[first.index()].number)
-                })
-            })
-            .or_else(|| {
-                let bank = system.banks.iter().find(|bank| bank.name == element)?;
-                let first = bank.strings.iter().flatten().next()?;
-                component(system.sources[first.index()].component.index())
-            })
             .or_else(|| known(&format!("zone {element}")))
             .or_else(|| known(element.rsplit_once('.')?.0))
     }
@@ -240,8 +249,41 @@ impl<'s> Targets<'s> {
 /// What is drawn on a sheet, and where there is room left.
 struct Board {
     room: Room,
-    cells: BTreeMap<(i64, i64), Vec<Taken>>,
+    /// Cells of the sheet, row by row; what lies beyond its edge is in those at the edge.
+    cells: Vec<Vec<Taken>>,
+    across: usize,
+    down: usize,
 }
+
+/// Where a mark could stand; the nearest first, then the highest, then the leftmost.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    gap: f64,
+    area: Area,
+}
+
+impl Ord for Place {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let by = |a: f64, b: f64| a.total_cmp(&b);
+        by(self.gap, other.gap)
+            .then(by(self.area.top, other.area.top))
+            .then(by(self.area.left, other.area.left))
+    }
+}
+
+impl PartialOrd for Place {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Place {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Place {}
 
 /// Something drawn.
 #[derive(Clone, Copy, Debug)]
@@ -265,16 +307,22 @@ const NOBODY: usize = usize::MAX;
 /// Stands for no group at all where one may be passed over.
 const NONE: usize = usize::MAX - 1;
 
-#[allow(clippy::cast_possible_truncation)] // a sheet is a few hundred millimetres wide
-fn cell(at: f64) -> i64 {
-    (at / CELL).floor() as i64
+/// Index of the cell at a distance from the edge, of so many.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to what there is
+fn cell(at: f64, count: usize) -> usize {
+    (at.max(0.0) / CELL).min((count - 1) as f64) as usize
 }
 
 impl Board {
     fn new(format: Format, sheet: usize, groups: &[Group]) -> Self {
+        let room = frame::room(format, sheet);
+        let across = cell(room.left + room.width, usize::MAX) + 2;
+        let down = cell(room.bottoms[0].max(room.bottoms[1]), usize::MAX) + 2;
         let mut board = Self {
-            room: frame::room(format, sheet),
-            cells: BTreeMap::new(),
+            room,
+            cells: vec![Vec::new(); across * down],
+            across,
+            down,
         };
         for (index, group) in groups.iter().enumerate() {
             match &group.role {
@@ -317,11 +365,17 @@ impl Board {
 
     fn take(&mut self, area: Area, group: usize, text: bool) {
         let taken = Taken { area, group, text };
-        for x in cell(area.left)..=cell(area.right) {
-            for y in cell(area.top)..=cell(area.bottom) {
-                self.cells.entry((x, y)).or_default().push(taken);
-            }
+        for index in self.under(area) {
+            self.cells[index].push(taken);
         }
+    }
+
+    /// Indices of the cells under a rectangle.
+    fn under(&self, area: Area) -> impl Iterator<Item = usize> + use<> {
+        let across = self.across;
+        let columns = cell(area.left, across)..=cell(area.right, across);
+        let rows = cell(area.top, self.down)..=cell(area.bottom, self.down);
+        rows.flat_map(move |y| columns.clone().map(move |x| y * across + x))
     }
 
     fn outline(&mut self, area: Area, group: usize) {
@@ -355,21 +409,13 @@ impl Board {
             right: area.right + CLEAR,
             bottom: area.bottom + CLEAR,
         };
-        for x in cell(near.left)..=cell(near.right) {
-            for y in cell(near.top)..=cell(near.bottom) {
-                let taken = self.cells.get(&(x, y)).is_some_and(|areas| {
-                    areas.iter().any(|taken| {
-                        taken.group != but
-                            && (taken.text || over == Over::Nothing)
-                            && near.overlaps(grown(taken.area), 0.0)
-                    })
-                });
-                if taken {
-                    return false;
-                }
-            }
-        }
-        true
+        self.under(near).all(|index| {
+            self.cells[index].iter().all(|taken| {
+                taken.group == but
+                    || !taken.text && over == Over::Lines
+                    || !near.overlaps(grown(taken.area), 0.0)
+            })
+        })
     }
 
     /// Draws a mark beside its target; none where there is no room for it.
@@ -384,7 +430,7 @@ impl Board {
             bottom: room.bottoms[0].max(room.bottoms[1]),
         };
         let from = target.area;
-        let mut places: Vec<(f64, Area)> = Vec::new();
+        let mut places: Vec<Reverse<Place>> = Vec::new();
         let mut top = from.top - REACH;
         while top <= from.bottom + REACH - HEIGHT {
             let mut left = from.left - REACH;
@@ -406,28 +452,38 @@ impl Board {
                     && area.bottom <= limit;
                 let gap = gap(area, from);
                 if inside && gap <= REACH {
-                    places.push((gap, area));
+                    places.push(Reverse(Place { gap, area }));
                 }
                 left += STEPS[0];
             }
             top += STEPS[1];
         }
-        places.sort_by(|a, b| {
-            a.0.total_cmp(&b.0)
-                .then(a.1.top.total_cmp(&b.1.top))
-                .then(a.1.left.total_cmp(&b.1.left))
-        });
-        places.truncate(MOST_TRIED);
-        places.retain(|(_, area)| self.is_free(*area, NONE, Over::Nothing));
-        let found = [Over::Nothing, Over::Lines].into_iter().find_map(|over| {
-            places.iter().find_map(|&(gap, area)| {
-                if gap < LEADER {
-                    return Some((area, None));
-                }
-                let line = leader(area, from);
-                self.leads(line, target.group, over)
-                    .then_some((area, Some(line)))
-            })
+        // The nearest place is mostly free, so that few are looked at and the rest need no order.
+        let mut places = BinaryHeap::from(places);
+        let mut free = Vec::new();
+        let mut found = None;
+        for _ in 0..MOST_TRIED {
+            let Some(Reverse(Place { gap, area })) = places.pop() else {
+                break;
+            };
+            if !self.is_free(area, NONE, Over::Nothing) {
+                continue;
+            }
+            if gap < LEADER {
+                found = Some((area, None));
+                break;
+            }
+            let line = leader(area, from);
+            if self.leads(line, target.group, Over::Nothing) {
+                found = Some((area, Some(line)));
+                break;
+            }
+            free.push((area, line));
+        }
+        let found = found.or_else(|| {
+            free.into_iter()
+                .find(|&(_, line)| self.leads(line, target.group, Over::Lines))
+                .map(|(area, line)| (area, Some(line)))
         });
         let (area, line) = found?;
         self.take(area, NOBODY, true);
