@@ -24,6 +24,8 @@ const HEIGHT: f64 = 2.8;
 const CLEAR: f64 = 0.3;
 /// How far a mark may stand from its element, in mm.
 const REACH: f64 = 22.0;
+/// Distances up to which places are listed, one ring after the other, in mm.
+const RINGS: [f64; 3] = [LEADER, 6.0, REACH];
 /// Steps in which room is looked for, across and down, in mm.
 const STEPS: [f64; 2] = [1.25, 0.7];
 /// From this distance on a line leads from the mark to its element, in mm.
@@ -430,55 +432,64 @@ impl Board {
             bottom: room.bottoms[0].max(room.bottoms[1]),
         };
         let from = target.area;
-        let mut places: Vec<Reverse<Place>> = Vec::new();
-        let mut top = from.top - REACH;
-        while top <= from.bottom + REACH - HEIGHT {
-            let mut left = from.left - REACH;
-            while left <= from.right + REACH - width && places.len() < 4 * MOST_TRIED {
-                let area = Area {
-                    left,
-                    top,
-                    right: left + width,
-                    bottom: top + HEIGHT,
-                };
-                let limit = if area.right > room.title {
-                    room.bottoms[1]
-                } else {
-                    bounds.bottom
-                };
-                let inside = area.left >= bounds.left
-                    && area.top >= bounds.top
-                    && area.right <= bounds.right
-                    && area.bottom <= limit;
-                let gap = gap(area, from);
-                if inside && gap <= REACH {
-                    places.push(Reverse(Place { gap, area }));
-                }
-                left += STEPS[0];
-            }
-            top += STEPS[1];
-        }
-        // The nearest place is mostly free, so that few are looked at and the rest need no order.
-        let mut places = BinaryHeap::from(places);
+        let lattice = |low: f64, high: f64, step: f64, ring: f64| {
+            let first = low - REACH;
+            let skipped = ((REACH - ring) / step).ceil();
+            (0..)
+                .map(move |index| first + (skipped + f64::from(index)) * step)
+                .take_while(move |&at| at <= high + ring)
+        };
+        // The nearest place is mostly free, so that the far ones are not even listed.
         let mut free = Vec::new();
         let mut found = None;
-        for _ in 0..MOST_TRIED {
-            let Some(Reverse(Place { gap, area })) = places.pop() else {
-                break;
-            };
-            if !self.is_free(area, NONE, Over::Nothing) {
-                continue;
+        let mut tried = 0;
+        let mut passed = -1.0;
+        'rings: for ring in RINGS {
+            let mut places: Vec<Reverse<Place>> = Vec::new();
+            for top in lattice(from.top - HEIGHT, from.bottom, STEPS[1], ring) {
+                for left in lattice(from.left - width, from.right, STEPS[0], ring) {
+                    let area = Area {
+                        left,
+                        top,
+                        right: left + width,
+                        bottom: top + HEIGHT,
+                    };
+                    let limit = if area.right > room.title {
+                        room.bottoms[1]
+                    } else {
+                        bounds.bottom
+                    };
+                    let inside = area.left >= bounds.left
+                        && area.top >= bounds.top
+                        && area.right <= bounds.right
+                        && area.bottom <= limit;
+                    let gap = gap(area, from);
+                    if inside && gap > passed && gap <= ring {
+                        places.push(Reverse(Place { gap, area }));
+                    }
+                }
             }
-            if gap < LEADER {
-                found = Some((area, None));
-                break;
+            passed = ring;
+            let mut places = BinaryHeap::from(places);
+            while let Some(Reverse(Place { gap, area })) = places.pop() {
+                if tried == MOST_TRIED {
+                    break 'rings;
+                }
+                tried += 1;
+                if !self.is_free(area, NONE, Over::Nothing) {
+                    continue;
+                }
+                if gap < LEADER {
+                    found = Some((area, None));
+                    break 'rings;
+                }
+                let line = leader(area, from);
+                if self.leads(line, target.group, Over::Nothing) {
+                    found = Some((area, Some(line)));
+                    break 'rings;
+                }
+                free.push((area, line));
             }
-            let line = leader(area, from);
-            if self.leads(line, target.group, Over::Nothing) {
-                found = Some((area, Some(line)));
-                break;
-            }
-            free.push((area, line));
         }
         let found = found.or_else(|| {
             free.into_iter()
