@@ -1,7 +1,8 @@
 //! Where no value on sale serves: which rules collide, and the smallest change that frees them.
 
-use super::choose::{Beyond, Choosing, DropRow};
+use super::choose::{Beyond, Choosing};
 use super::ratings::Clash;
+use super::rows::DropRow;
 use crate::rules::telling::{length, rating as rated};
 use crate::source::Span;
 use crate::standards::rating_within;

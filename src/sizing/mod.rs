@@ -4,12 +4,17 @@
 //! a value left out stays unknown, and what is chosen for it is a proposal on paper. A settled value holds; what
 //! would be chosen in its place is told beside it. Every number comes from `analysis`, every limit from `rules`.
 
+mod asked;
 mod choose;
 mod conflicts;
 mod fields;
+mod least;
 mod optimum;
+mod own;
+mod prove;
 mod ratings;
 mod reasons;
+mod rows;
 mod settled;
 mod spools;
 

@@ -1,6 +1,7 @@
 //! Why each choice is what it is: the limit that governs it, and the next one behind.
 
-use super::choose::{Choosing, DropRow, ReturnRow};
+use super::choose::Choosing;
+use super::rows::{DropRow, ReturnRow};
 use crate::rules::telling::rating as rated;
 use crate::system::{Chosen, ConductorId, Copper, Limit, RatingChoice, SizeChoice};
 use crate::units::{Amps, Rounding, amps};

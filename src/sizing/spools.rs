@@ -13,7 +13,7 @@ type Moves = Vec<(usize, usize)>;
 impl Choosing {
     /// Brings slots to a thicker size that is in use, where that saves wires to buy and the copper allows it.
     pub(super) fn fewer_spools(&mut self) {
-        let least = self.least_copper();
+        let least = self.least.unwrap_or_else(|| self.least_copper());
         self.least = Some(least);
         let kept = self.clone();
         let before = self.copper(&self.at);

@@ -1,17 +1,8 @@
-//! The least copper that keeps every drop within its limit: exact, by eliminating one choice after the other.
+//! Elimination of one choice after the other, with tables of what is left.
 //!
-//! A choice is a size out of a few. A row says that the sum of weighted resistances on a way stays within a limit.
-//! Choices are eliminated one by one: what is left of a choice is a table of (copper, room left on each row), of which
-//! only entries that no other entry beats in every respect are kept. Rows of many loads that lie on the same feeders
-//! with the same currents leave the same sum behind and become one, so on a tree of feeders the tables stay small
-//! and the result is the optimum. This is dynamic programming over the tree, but it needs no tree to be right.
-//!
-//! Proof that nothing is lost. Copper adds up, and rows only ask for more room: of two entries with the same open rows,
-//! one that costs no more and leaves no less room completes to a solution whenever the other does, at no higher cost.
-//! Rounding the room down to a sum that the open choices can reach, and capping it at the largest they can ask for,
-//! changes no comparison with them. An entry dearer than a known solution cannot be part of a cheaper one.
-//! Only where a table outgrows its cap are entries thinned out, and then the result says that it is not exact.
+//! What it guarantees and why stands at the head of the room.
 
+use super::{Pair, Problem, Row, SAME};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
@@ -26,225 +17,6 @@ const MAX_COMBINATIONS: usize = 60_000;
 
 /// Different sums of the open choices that the room is rounded to.
 const MAX_LEVELS: usize = 3000;
-
-/// Two sums that differ by this share are one.
-const SAME: f64 = 1e-12;
-
-/// The same where a whole solution is checked, after many such roundings.
-const SAME_IN_ALL: f64 = 1e-10;
-
-/// One size to choose: its options, thinnest first.
-#[derive(Clone, Debug)]
-pub(super) struct Pick {
-    /// Copper of each option.
-    pub(super) costs: Vec<f64>,
-    /// Resistance per length of each option.
-    pub(super) ohms: Vec<f64>,
-    /// Cross-section of each option.
-    pub(super) areas: Vec<f64>,
-}
-
-/// A sum that stays within a limit: weight times resistance of each choice on a way.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Row {
-    /// Choice and weight, each choice once.
-    pub(super) terms: Vec<(usize, f64)>,
-    /// Largest sum.
-    pub(super) limit: f64,
-}
-
-/// A return that is not thinner than the thinnest of its feeds.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Pair {
-    /// The choice of the return.
-    pub(super) back: usize,
-    /// The choices of its feeds.
-    pub(super) feeds: Vec<usize>,
-    /// Cross-section of the thinnest feed that is no choice; infinite where all are.
-    pub(super) fixed: f64,
-}
-
-/// Everything to be decided together.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Problem {
-    pub(super) picks: Vec<Pick>,
-    pub(super) rows: Vec<Row>,
-    pub(super) pairs: Vec<Pair>,
-}
-
-/// What was decided.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Solved {
-    /// Option of every choice.
-    pub(super) options: Vec<usize>,
-    /// Copper of all of them.
-    pub(super) cost: f64,
-    /// Nothing cheaper passes every row and pair.
-    pub(super) exact: bool,
-}
-
-impl Problem {
-    /// Rows that not even the thickest options keep; whoever makes rows leaves these out.
-    #[cfg(test)]
-    pub(super) fn hopeless(&self) -> Vec<usize> {
-        (0..self.rows.len())
-            .filter(|&row| {
-                let least: f64 = self.rows[row]
-                    .terms
-                    .iter()
-                    .map(|&(pick, weight)| weight * self.thickest(pick))
-                    .sum();
-                least > self.rows[row].limit * (1.0 + SAME)
-            })
-            .collect()
-    }
-
-    fn thickest(&self, pick: usize) -> f64 {
-        self.picks[pick].ohms.last().copied().unwrap_or(0.0)
-    }
-
-    fn thinnest(&self, pick: usize) -> f64 {
-        self.picks[pick].ohms.first().copied().unwrap_or(0.0)
-    }
-
-    /// Copper of some options.
-    pub(super) fn cost(&self, options: &[usize]) -> f64 {
-        options
-            .iter()
-            .zip(&self.picks)
-            .map(|(&option, pick)| pick.costs[option])
-            .sum()
-    }
-
-    /// Whether options keep every row and every pair.
-    pub(super) fn keeps(&self, options: &[usize]) -> bool {
-        self.rows.iter().all(|row| self.keeps_row(row, options))
-            && self.pairs.iter().all(|pair| self.keeps_pair(pair, options))
-    }
-
-    fn sum(&self, row: &Row, options: &[usize]) -> f64 {
-        row.terms
-            .iter()
-            .map(|&(pick, weight)| weight * self.picks[pick].ohms[options[pick]])
-            .sum()
-    }
-
-    fn keeps_row(&self, row: &Row, options: &[usize]) -> bool {
-        self.sum(row, options) <= row.limit * (1.0 + SAME_IN_ALL)
-    }
-
-    fn keeps_pair(&self, pair: &Pair, options: &[usize]) -> bool {
-        let area = |pick: usize| self.picks[pick].areas[options[pick]];
-        let thinnest = pair
-            .feeds
-            .iter()
-            .map(|&feed| area(feed))
-            .fold(pair.fixed, f64::min);
-        area(pair.back) >= thinnest
-    }
-
-    /// The cheapest options that keep every row and pair; none where nothing does.
-    ///
-    /// Every row must be one that the thickest options keep.
-    pub(super) fn solve(&self) -> Option<Solved> {
-        if self.picks.iter().any(|pick| pick.costs.is_empty()) {
-            return None;
-        }
-        let known = self.greedy();
-        let mut elimination = Elimination::new(self, known.as_deref());
-        elimination.run();
-        let found = elimination.result();
-        let best = match (found, known) {
-            (Some(found), Some(known)) if self.cost(&known) < self.cost(&found) => known,
-            (Some(found), _) => found,
-            (None, known) => known?,
-        };
-        // Equal copper is decided by the elimination; what is told is checked here once more.
-        self.keeps(&best).then(|| Solved {
-            cost: self.cost(&best),
-            options: best,
-            exact: elimination.exact,
-        })
-    }
-
-    /// A good solution: thickens what helps most for its copper until every row is kept, then thins what it can.
-    fn greedy(&self) -> Option<Vec<usize>> {
-        let mut options = vec![0usize; self.picks.len()];
-        let mut rows_of: Vec<Vec<(usize, f64)>> = vec![Vec::new(); self.picks.len()];
-        for (index, row) in self.rows.iter().enumerate() {
-            for &(pick, weight) in &row.terms {
-                rows_of[pick].push((index, weight));
-            }
-        }
-        let mut over: Vec<f64> = self
-            .rows
-            .iter()
-            .map(|row| self.sum(row, &options) - row.limit)
-            .collect();
-        let mut open: Vec<usize> = (0..self.rows.len()).rev().collect();
-        while let Some(&row) = open.last() {
-            if over[row] <= self.rows[row].limit * SAME {
-                open.pop();
-                continue;
-            }
-            let best = self.rows[row]
-                .terms
-                .iter()
-                .filter(|&&(pick, _)| options[pick] + 1 < self.picks[pick].costs.len())
-                .map(|&(pick, _)| {
-                    let here = &self.picks[pick];
-                    let at = options[pick];
-                    let less = here.ohms[at] - here.ohms[at + 1];
-                    let helps: f64 = rows_of[pick]
-                        .iter()
-                        .map(|&(row, weight)| (less * weight).min(over[row].max(0.0)))
-                        .sum();
-                    let costs = (here.costs[at + 1] - here.costs[at]).max(f64::MIN_POSITIVE);
-                    (pick, helps / costs)
-                })
-                .max_by(|(a, gain_a), (b, gain_b)| gain_a.total_cmp(gain_b).then(b.cmp(a)));
-            let (pick, _) = best?;
-            let here = &self.picks[pick];
-            let less = here.ohms[options[pick]] - here.ohms[options[pick] + 1];
-            options[pick] += 1;
-            for &(row, weight) in &rows_of[pick] {
-                over[row] -= less * weight;
-            }
-        }
-        for pair in &self.pairs {
-            while !self.keeps_pair(pair, &options) {
-                if options[pair.back] + 1 >= self.picks[pair.back].costs.len() {
-                    return None;
-                }
-                options[pair.back] += 1;
-            }
-        }
-        let mut order: Vec<usize> = (0..self.picks.len()).collect();
-        order.sort_by(|&a, &b| {
-            let step = |pick: usize| self.picks[pick].costs[options[pick]];
-            step(b).total_cmp(&step(a)).then(a.cmp(&b))
-        });
-        let pairs_of = |pick: usize| {
-            self.pairs
-                .iter()
-                .filter(move |pair| pair.back == pick || pair.feeds.contains(&pick))
-        };
-        for pick in order {
-            while options[pick] > 0 {
-                options[pick] -= 1;
-                let kept = rows_of[pick]
-                    .iter()
-                    .all(|&(row, _)| self.keeps_row(&self.rows[row], &options))
-                    && pairs_of(pick).all(|pair| self.keeps_pair(pair, &options));
-                if !kept {
-                    options[pick] += 1;
-                    break;
-                }
-            }
-        }
-        self.keeps(&options).then_some(options)
-    }
-}
 
 /// What a row still asks of the choices that are open, scaled so that its first weight is one.
 type Form = Rc<Vec<(usize, f64)>>;
@@ -284,7 +56,7 @@ struct Group {
     options: Vec<(f64, Vec<usize>)>,
 }
 
-struct Elimination<'p> {
+pub(super) struct Elimination<'p> {
     problem: &'p Problem,
     groups: Vec<Group>,
     group_of: Vec<usize>,
@@ -297,12 +69,12 @@ struct Elimination<'p> {
     known: f64,
     /// Copper that is certain: the cheapest entry of every table and the cheapest option of every open group.
     floor: f64,
-    exact: bool,
+    pub(super) exact: bool,
     failed: bool,
 }
 
 impl<'p> Elimination<'p> {
-    fn new(problem: &'p Problem, known: Option<&[usize]>) -> Self {
+    pub(super) fn new(problem: &'p Problem, known: Option<&[usize]>) -> Self {
         let count = problem.picks.len();
         let mut elimination = Self {
             problem,
@@ -500,7 +272,7 @@ impl<'p> Elimination<'p> {
         (others.len(), tables.len())
     }
 
-    fn run(&mut self) {
+    pub(super) fn run(&mut self) {
         let mut weights: Vec<(usize, usize)> = (0..self.groups.len())
             .map(|group| self.weight(group))
             .collect();
@@ -834,7 +606,7 @@ impl<'p> Elimination<'p> {
     }
 
     /// The options of the cheapest entry of what is left, and of choices that stand in no row.
-    fn result(&self) -> Option<Vec<usize>> {
+    pub(super) fn result(&self) -> Option<Vec<usize>> {
         if self.failed {
             return None;
         }
@@ -936,210 +708,4 @@ fn tightest(rows: &[Row]) -> Vec<Row> {
         same.push(row);
     }
     by_picks.into_values().flatten().collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// The same numbers in every run, after D. H. Lehmer's generator with the constants of Park and Miller (1988).
-    struct Numbers(u64);
-
-    impl Numbers {
-        fn next(&mut self) -> f64 {
-            self.0 = self.0 * 48_271 % 2_147_483_647;
-            self.0 as f64 / 2_147_483_647.0
-        }
-
-        fn below(&mut self, most: usize) -> usize {
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // small and positive
-            let number = (self.next() * most as f64) as usize;
-            number.min(most - 1)
-        }
-    }
-
-    /// A choice of some sizes for a conductor of a length: copper by area, resistance by its inverse.
-    fn pick(first: usize, count: usize, length: f64) -> Pick {
-        const AREAS: [f64; 8] = [0.8, 1.3, 2.1, 3.3, 5.3, 8.4, 13.3, 21.1];
-        let areas = AREAS[first..(first + count).min(AREAS.len())].to_vec();
-        Pick {
-            costs: areas.iter().map(|area| area * length).collect(),
-            ohms: areas.iter().map(|area| 1.0 / area).collect(),
-            areas,
-        }
-    }
-
-    fn brute_force(problem: &Problem) -> Option<f64> {
-        let sizes: Vec<usize> = problem.picks.iter().map(|it| it.costs.len()).collect();
-        let mut options = vec![0; sizes.len()];
-        let mut best: Option<f64> = None;
-        loop {
-            if problem.keeps(&options) {
-                let cost = problem.cost(&options);
-                best = Some(best.map_or(cost, |best| best.min(cost)));
-            }
-            let Some(at) = (0..sizes.len()).find(|&at| options[at] + 1 < sizes[at]) else {
-                return best;
-            };
-            options[at] += 1;
-            options[..at].fill(0);
-        }
-    }
-
-    fn check(problem: &Problem, label: &str) {
-        if !problem.hopeless().is_empty() {
-            return;
-        }
-        let wanted = brute_force(problem);
-        let found = problem.solve();
-        match (wanted, found) {
-            (None, None) => {}
-            (Some(wanted), Some(found)) => {
-                assert!(found.exact, "{label}: few choices are decided exactly");
-                assert!(
-                    (found.cost - wanted).abs() <= 1e-9 * wanted,
-                    "{label}: {} instead of {wanted}",
-                    found.cost
-                );
-            }
-            (wanted, found) => panic!("{label}: {wanted:?} {found:?}"),
-        }
-    }
-
-    /// Feeders below feeders, loads below them, in two cases with other currents.
-    fn tree(numbers: &mut Numbers) -> Problem {
-        let feeders = 1 + numbers.below(3);
-        let loads = 1 + numbers.below(4);
-        let mut problem = Problem::default();
-        for _ in 0..feeders + loads {
-            let first = numbers.below(3);
-            let length = 0.2 + 5.0 * numbers.next();
-            problem.picks.push(pick(first, 5, length));
-        }
-        let parents: Vec<Option<usize>> = (0..feeders)
-            .map(|at| (at > 0).then(|| numbers.below(at)))
-            .collect();
-        let homes: Vec<usize> = (0..loads).map(|_| numbers.below(feeders)).collect();
-        for _case in 0..=numbers.below(2) {
-            let amps: Vec<f64> = (0..loads).map(|_| 0.5 + 9.0 * numbers.next()).collect();
-            let mut carried = vec![0.0; feeders];
-            for (load, &home) in homes.iter().enumerate() {
-                let mut at = Some(home);
-                while let Some(feeder) = at {
-                    carried[feeder] += amps[load];
-                    at = parents[feeder];
-                }
-            }
-            for (load, &home) in homes.iter().enumerate() {
-                let mut terms = vec![(feeders + load, amps[load] * (0.5 + numbers.next()))];
-                let mut at = Some(home);
-                while let Some(feeder) = at {
-                    terms.push((feeder, carried[feeder] * 0.7));
-                    at = parents[feeder];
-                }
-                let limit = 1.0 + 14.0 * numbers.next();
-                problem.rows.push(Row { terms, limit });
-            }
-        }
-        problem
-    }
-
-    #[test]
-    fn trees_are_decided_as_by_trying_everything() {
-        let mut numbers = Numbers(20_250_301);
-        for number in 0..300 {
-            let problem = tree(&mut numbers);
-            check(&problem, &format!("tree {number}"));
-        }
-    }
-
-    #[test]
-    fn returns_and_knots_are_decided_as_by_trying_everything() {
-        let mut numbers = Numbers(7_654_321);
-        for number in 0..300 {
-            let mut problem = tree(&mut numbers);
-            let count = problem.picks.len();
-            // Rows across the tree, as where a return is shared by loads of several feeders.
-            for _ in 0..numbers.below(3) {
-                let terms = (0..count)
-                    .filter(|_| numbers.below(2) == 0)
-                    .collect::<Vec<_>>()
-                    .into_iter()
-                    .map(|at| (at, 1.0 + numbers.next()))
-                    .collect();
-                let limit = 2.0 + 6.0 * numbers.next();
-                problem.rows.push(Row { terms, limit });
-            }
-            if count > 2 {
-                let back = numbers.below(count);
-                let feeds: Vec<usize> = (0..count).filter(|&at| at != back).take(2).collect();
-                let fixed = if numbers.below(2) == 0 {
-                    f64::INFINITY
-                } else {
-                    2.0
-                };
-                problem.pairs.push(Pair { back, feeds, fixed });
-            }
-            check(&problem, &format!("knot {number}"));
-        }
-    }
-
-    #[test]
-    fn hundreds_of_loads_on_a_feeder_stay_exact() {
-        let mut numbers = Numbers(99);
-        let mut problem = Problem::default();
-        for _ in 0..4 {
-            problem.picks.push(pick(3, 5, 3.0));
-        }
-        for load in 0..400 {
-            let length = 1.0 + 6.0 * numbers.next();
-            problem.picks.push(pick(0, 6, length));
-            let block = 2 + load % 2;
-            let rows: [f64; 2] = [1.0, 0.6];
-            for share in rows {
-                problem.rows.push(Row {
-                    terms: vec![
-                        (4 + load, 3.0 * length),
-                        (0, 90.0 * share),
-                        (1, 90.0 * share),
-                        (block, 60.0),
-                    ],
-                    limit: 60.0 + 20.0 * numbers.next(),
-                });
-            }
-        }
-        assert_eq!(problem.hopeless(), Vec::<usize>::new());
-        let found = problem.solve().expect("it has a solution");
-        assert!(found.exact);
-        assert!(problem.keeps(&found.options));
-        // One step thinner anywhere breaks a row: nothing is wasted.
-        for at in 0..problem.picks.len() {
-            let mut options = found.options.clone();
-            if options[at] > 0 {
-                options[at] -= 1;
-                assert!(!problem.keeps(&options), "choice {at} is needlessly thick");
-            }
-        }
-    }
-
-    #[test]
-    fn what_no_size_keeps_is_named() {
-        let mut problem = Problem {
-            picks: vec![pick(0, 3, 1.0)],
-            rows: vec![
-                Row {
-                    terms: vec![(0, 1.0)],
-                    limit: 0.1,
-                },
-                Row {
-                    terms: vec![(0, 1.0)],
-                    limit: 2.0,
-                },
-            ],
-            pairs: Vec::new(),
-        };
-        assert_eq!(problem.hopeless(), [0]);
-        problem.rows.remove(0);
-        assert_eq!(problem.solve().map(|found| found.options), Some(vec![0]));
-    }
 }

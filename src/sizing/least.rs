@@ -1,0 +1,240 @@
+//! The least copper over all rows that are known, and the lower bound where more than rows decides.
+
+use super::choose::Choosing;
+use super::optimum::{Pair, Pick, Problem, Row};
+use super::rows::{DropRow, ReturnRow};
+use crate::analysis::ampacity::Ampacities;
+use crate::analysis::currents::Currents;
+use crate::analysis::flows;
+use crate::analysis::voltage_drop::Drops;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Rounds of rows before sizes may only grow.
+const FREE_ROUNDS: usize = 40;
+
+/// Rounds of rows in which sizes only grow.
+const GROWING_ROUNDS: usize = 60;
+
+impl Choosing {
+    /// Adds rows until none is broken.
+    pub(super) fn settle_drops(
+        &mut self,
+        ampacities: &Ampacities,
+        currents: &Currents,
+        drops: &Drops,
+    ) {
+        // What was read with the thinnest sizes is true of all, except on loops.
+        let mut grew = self.take_rows(currents, drops, true);
+        let mut round = 0;
+        loop {
+            if grew {
+                self.solve();
+            }
+            self.apply();
+            let (currents, drops) = flows(&self.boat);
+            grew = self.carry(ampacities, &currents);
+            grew |= self.take_rows(&currents, &drops, false);
+            round += 1;
+            if !grew || round > GROWING_ROUNDS + FREE_ROUNDS {
+                return;
+            }
+            if round > FREE_ROUNDS {
+                self.growing_all = true;
+                self.exact = false;
+            }
+        }
+    }
+
+    /// Takes the rows that the options break; tells whether there were any.
+    pub(super) fn take_rows(
+        &mut self,
+        currents: &Currents,
+        drops: &Drops,
+        certain_only: bool,
+    ) -> bool {
+        let broken: Vec<DropRow> = self
+            .drop_rows(drops)
+            .into_iter()
+            .filter(|row| row.certain || !certain_only)
+            .filter(|row| !self.keeps(row, &self.at))
+            .collect();
+        let thin: Vec<ReturnRow> = self
+            .return_rows(currents, drops)
+            .into_iter()
+            .filter(|row| self.area(row.pair.back, &self.at) < self.asked_back(row, &self.at))
+            .collect();
+        let mut grew = false;
+        for row in broken {
+            if self
+                .hopeless
+                .iter()
+                .any(|known| known.rule == row.rule && known.element == row.element)
+            {
+                continue;
+            }
+            let thickest: Vec<usize> = self
+                .offers
+                .iter()
+                .map(|offer| offer.sizes.len().saturating_sub(1))
+                .collect();
+            if !self.keeps(&row, &thickest) {
+                self.hopeless.push(row);
+            } else if !self.rows.contains(&row) {
+                if !row.certain {
+                    // The currents change with the sizes, so what is thick enough now must stay.
+                    self.exact = false;
+                    self.growing = true;
+                }
+                self.rows.push(row);
+                grew = true;
+            }
+        }
+        for row in thin {
+            if !self.returns.contains(&row) {
+                self.returns.push(row);
+                grew = true;
+            }
+        }
+        grew
+    }
+
+    /// Copper of an option of a slot.
+    pub(super) fn cost(&self, slot: usize, option: usize) -> f64 {
+        let metres: f64 = self
+            .slot(slot)
+            .conductors
+            .iter()
+            .map(|id| {
+                let length = self.boat.conductors[id.index()].length;
+                length.map_or(0.0, |length| length.value.0) + super::choose::NO_LENGTH
+            })
+            .sum();
+        self.offers[slot].sizes[option].area().0 * metres
+    }
+
+    /// Copper of all slots.
+    pub(super) fn copper(&self, options: &[usize]) -> f64 {
+        (0..self.offers.len())
+            .filter(|&slot| !self.offers[slot].sizes.is_empty())
+            .map(|slot| self.cost(slot, options[slot]))
+            .sum()
+    }
+
+    /// The least copper over some rows, from some least options on.
+    fn optimum(
+        &self,
+        least: &[usize],
+        most: Option<&[usize]>,
+        only_certain: bool,
+    ) -> Option<(Vec<usize>, bool)> {
+        let rows: Vec<&DropRow> = self
+            .rows
+            .iter()
+            .filter(|row| row.certain || !only_certain)
+            .collect();
+        let mut number: BTreeMap<usize, usize> = BTreeMap::new();
+        for row in &rows {
+            for &(slot, _) in &row.terms {
+                number.insert(slot, 0);
+            }
+        }
+        for row in &self.returns {
+            number.insert(row.pair.back, 0);
+            for &feed in &row.pair.feeds {
+                number.insert(feed, 0);
+            }
+        }
+        let mut problem = Problem::default();
+        let slots: Vec<usize> = number.keys().copied().collect();
+        for (at, &slot) in slots.iter().enumerate() {
+            number.insert(slot, at);
+            let end = most.map_or(self.offers[slot].sizes.len(), |most| most[slot] + 1);
+            let options = least[slot]..end;
+            problem.picks.push(Pick {
+                costs: options.clone().map(|it| self.cost(slot, it)).collect(),
+                ohms: options.clone().map(|it| self.per_metre(slot, it)).collect(),
+                areas: options
+                    .map(|it| self.offers[slot].sizes[it].area().0)
+                    .collect(),
+            });
+        }
+        for row in rows {
+            problem.rows.push(Row {
+                terms: row
+                    .terms
+                    .iter()
+                    .map(|&(slot, weight)| (number[&slot], weight))
+                    .collect(),
+                limit: row.limit - row.fixed,
+            });
+        }
+        for row in &self.returns {
+            problem.pairs.push(Pair {
+                back: number[&row.pair.back],
+                feeds: row.pair.feeds.iter().map(|feed| number[feed]).collect(),
+                fixed: row.pair.fixed,
+            });
+        }
+        let solved = problem.solve()?;
+        let mut options = least.to_vec();
+        for (&slot, option) in slots.iter().zip(solved.options) {
+            options[slot] = least[slot] + option;
+        }
+        Some((options, solved.exact))
+    }
+
+    /// The least copper over all rows within some options.
+    pub(super) fn within(&self, least: &[usize], most: &[usize]) -> Option<(Vec<usize>, bool)> {
+        if least.iter().zip(most).any(|(least, most)| least > most) {
+            return None;
+        }
+        self.optimum(least, Some(most), false)
+    }
+
+    /// Chooses the least copper over all rows.
+    pub(super) fn solve(&mut self) {
+        let least: Vec<usize> = if self.growing || self.growing_all {
+            let on_rows: BTreeSet<usize> = self
+                .rows
+                .iter()
+                .filter(|row| !row.certain || self.growing_all)
+                .flat_map(|row| row.terms.iter().map(|&(slot, _)| slot))
+                .collect();
+            (0..self.at.len())
+                .map(|slot| {
+                    if on_rows.contains(&slot) {
+                        self.at[slot].max(self.floors[slot])
+                    } else {
+                        self.floors[slot]
+                    }
+                })
+                .collect()
+        } else {
+            self.floors.clone()
+        };
+        if let Some((options, exact)) = self.optimum(&least, None, false) {
+            self.at = options;
+            self.exact &= exact;
+            return;
+        }
+        // Returns that their contacts keep thinner than their feeds are left as they are.
+        self.exact = false;
+        self.returns.clear();
+        self.returns_given_up = true;
+        if let Some((options, _)) = self.optimum(&least, None, false) {
+            self.at = options;
+        }
+    }
+
+    /// No choice has less copper than this.
+    pub(super) fn least_copper(&self) -> f64 {
+        if self.exact {
+            return self.copper(&self.at);
+        }
+        let certain = self.certain_floors();
+        match self.optimum(&certain, None, true) {
+            Some((options, true)) => self.copper(&options).min(self.copper(&self.at)),
+            _ => self.copper(&certain),
+        }
+    }
+}
