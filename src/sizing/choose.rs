@@ -51,6 +51,14 @@ pub(super) struct Beyond {
     pub(super) device: Option<DeviceId>,
 }
 
+/// Which sizes may only grow from here on, so that the choosing ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Growing {
+    Nothing,
+    Loops,
+    Everything,
+}
+
 /// A boat whose open values are being chosen.
 #[derive(Clone)]
 pub(super) struct Choosing {
@@ -71,10 +79,7 @@ pub(super) struct Choosing {
     pub(super) rated: Vec<Result<Rated, Box<super::ratings::Clash>>>,
     pub(super) exact: bool,
     pub(super) on_loop: Vec<bool>,
-    /// Sizes on loops may only grow from here on.
-    pub(super) growing: bool,
-    /// All sizes may only grow from here on.
-    pub(super) growing_all: bool,
+    pub(super) growing: Growing,
     /// Least copper, where it was worked out before more was added.
     pub(super) least: Option<f64>,
     /// Copper added so that fewer spools do.
@@ -154,8 +159,7 @@ impl Choosing {
             needs: Vec::new(),
             rated: Vec::new(),
             exact: true,
-            growing: false,
-            growing_all: false,
+            growing: Growing::Nothing,
             accepted: BTreeSet::new(),
             left: Vec::new(),
             returns_given_up: false,

@@ -1,6 +1,6 @@
 //! The least copper over all rows that are known, and the lower bound where more than rows decides.
 
-use super::choose::Choosing;
+use super::choose::{Choosing, Growing};
 use super::optimum::{Pair, Pick, Problem, Row};
 use super::rows::{DropRow, ReturnRow};
 use crate::analysis::ampacity::Ampacities;
@@ -39,7 +39,7 @@ impl Choosing {
                 return;
             }
             if round > FREE_ROUNDS {
-                self.growing_all = true;
+                self.growing = Growing::Everything;
                 self.exact = false;
             }
         }
@@ -83,7 +83,7 @@ impl Choosing {
                 if !row.certain {
                     // The currents change with the sizes, so what is thick enough now must stay.
                     self.exact = false;
-                    self.growing = true;
+                    self.growing = self.growing.max(Growing::Loops);
                 }
                 self.rows.push(row);
                 grew = true;
@@ -193,11 +193,11 @@ impl Choosing {
 
     /// Chooses the least copper over all rows.
     pub(super) fn solve(&mut self) {
-        let least: Vec<usize> = if self.growing || self.growing_all {
+        let least: Vec<usize> = if self.growing > Growing::Nothing {
             let on_rows: BTreeSet<usize> = self
                 .rows
                 .iter()
-                .filter(|row| !row.certain || self.growing_all)
+                .filter(|row| !row.certain || self.growing == Growing::Everything)
                 .flat_map(|row| row.terms.iter().map(|&(slot, _)| slot))
                 .collect();
             (0..self.at.len())

@@ -7,7 +7,7 @@
 //! looked at first, so the first one without fault has the least copper of all. The work is limited; where it does not
 //! suffice, the cheapest node that is left is the lower bound, and what was chosen before stands.
 
-use super::choose::{Bound, Choosing};
+use super::choose::{Bound, Choosing, Growing};
 use crate::analysis::{Facts, flows};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules;
@@ -114,7 +114,7 @@ impl Choosing {
             let link = self.boat.conductors[index].link;
             self.slot_of[index].is_none() || !self.on_loop[link.index()]
         });
-        off_loops && !self.growing && !self.growing_all && self.rows.iter().all(|row| row.certain)
+        off_loops && self.growing == Growing::Nothing && self.rows.iter().all(|row| row.certain)
     }
 
     /// Takes what a search found.
