@@ -29,8 +29,28 @@ fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
     };
-    schematic(system, &options)
+    let sheets = schematic(system, &options);
+    let (width, height) = size.millimetres();
+    for sheet in &sheets {
+        assert!(
+            sheet.width <= width && sheet.height <= height,
+            "{}: sheet {} of {size:?} is {} x {} mm",
+            system.boat.name,
+            sheet.number,
+            sheet.width,
+            sheet.height
+        );
+    }
+    sheets
 }
+
+/// The papers, the narrowest last.
+const PAPERS: [SheetSize; 4] = [
+    SheetSize::A3,
+    SheetSize::Tabloid,
+    SheetSize::A4,
+    SheetSize::Letter,
+];
 
 /// Every component and both ends of every conductor are drawn, once, and every broken-off end names its place.
 fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
@@ -147,12 +167,7 @@ fn examples_are_complete_and_clear() {
             .to_string_lossy()
             .into_owned();
         let system = boat(&std::fs::read_to_string(&path).expect("a text file"));
-        for size in [
-            SheetSize::A3,
-            SheetSize::A4,
-            SheetSize::Tabloid,
-            SheetSize::Letter,
-        ] {
+        for size in PAPERS {
             let sheets = draw(&system, size);
             keep(&name, size, &sheets);
             assert_complete(&name, &system, &sheets);
@@ -351,7 +366,181 @@ runs:
 fn odd_boats_are_complete_and_clear() {
     for (name, text) in ODD {
         let system = boat(&format!("loomwright: 1\n{text}\n"));
-        for size in [SheetSize::A3, SheetSize::A4] {
+        for size in PAPERS {
+            let sheets = draw(&system, size);
+            keep(name, size, &sheets);
+            assert_complete(name, &system, &sheets);
+            assert_clear(name, &sheets);
+        }
+    }
+}
+
+/// Boats that are wide in one way each; none may make its sheets wider.
+fn wide_boats() -> Vec<(&'static str, String)> {
+    use std::fmt::Write;
+    // One conductor after the other through many parts, there and back.
+    let mut long = String::from("batteries: {b: {voltage: 12 V}}\nsplices:\n");
+    for part in 0..40 {
+        let _ = writeln!(long, "  the-joint-behind-the-locker-number-{part}: {{}}");
+    }
+    long.push_str("fuses:\n");
+    for part in 0..40 {
+        let _ = writeln!(long, "  fuse-in-the-long-line-{part}: {{rating: 10 A}}");
+    }
+    long.push_str(
+        "loads: {lamp: {kind: lamp}}\nruns:\n  A: {from: b.+, to: fuse-in-the-long-line-0.in}\n",
+    );
+    for part in 1..40 {
+        let _ = writeln!(
+            long,
+            "  A{part}: {{from: fuse-in-the-long-line-{}.out, to: fuse-in-the-long-line-{part}.in, gauge: 14 AWG, colour: red}}",
+            part - 1
+        );
+    }
+    long.push_str("  B: {from: fuse-in-the-long-line-39.out, to: lamp.+}\n  C: {from: lamp.-, to: the-joint-behind-the-locker-number-0}\n");
+    for part in 1..40 {
+        let _ = writeln!(
+            long,
+            "  N{part}: {{from: the-joint-behind-the-locker-number-{}, to: the-joint-behind-the-locker-number-{part}}}",
+            part - 1
+        );
+    }
+    long.push_str("  Z: {from: the-joint-behind-the-locker-number-39, to: b.-}\n");
+    // A block whose every way returns to a bus of its own, and these to each other.
+    let mut fan = String::from("batteries: {b: {}}\nfuse-blocks: {block: {ways: {");
+    for way in 1..=40 {
+        let _ = write!(fan, "{way}: 5 A, ");
+    }
+    fan.push_str("}}}\nbuses:\n");
+    for way in 1..=40 {
+        let _ = writeln!(fan, "  return-bus-{way}: {{polarity: negative, studs: 6}}");
+    }
+    fan.push_str("loads:\n");
+    for way in 1..=40 {
+        let _ = writeln!(fan, "  load-{way}: {{kind: lamp}}");
+    }
+    fan.push_str("runs:\n  F: {from: b.+, to: block.feed}\n  G: {from: return-bus-1, to: b.-}\n");
+    for way in 1..=40 {
+        let _ = writeln!(fan, "  P{way}: {{from: block.{way}, to: load-{way}.+}}");
+        let _ = writeln!(
+            fan,
+            "  N{way}: {{from: load-{way}.-, to: return-bus-{}}}",
+            (way * 17) % 40 + 1
+        );
+        if way > 1 {
+            let _ = writeln!(
+                fan,
+                "  R{way}: {{from: return-bus-{way}, to: return-bus-{}}}",
+                way - 1
+            );
+        }
+    }
+    // Panels behind panels behind panels.
+    let mut deep = String::from(
+        "batteries: {b: {}}\nbuses: {minus: {polarity: negative, studs: 40}}\nfuse-blocks:\n",
+    );
+    for panel in 0..14 {
+        let _ = writeln!(
+            deep,
+            "  panel-{panel}: {{ways: {{1: 30 A, 2: 5 A, 3: 5 A, 4: spare}}, zone: z{}}}",
+            panel % 5
+        );
+    }
+    deep.push_str("zones: {z0: {}, z1: {}, z2: {}, z3: {}, z4: {}}\nloads:\n");
+    for panel in 0..14 {
+        let _ = writeln!(
+            deep,
+            "  lamp-{panel}: {{kind: lamp, zone: z{}}}\n  pump-{panel}: {{kind: pump, inputs: {{auto: {{}}, manual: {{}}}}, zone: z{}}}",
+            panel % 3,
+            panel % 4
+        );
+    }
+    deep.push_str("runs:\n  F: {from: b.+, to: panel-0.feed}\n  G: {from: minus, to: b.-}\n");
+    for panel in 0..14 {
+        if panel > 0 {
+            let _ = writeln!(
+                deep,
+                "  F{panel}: {{from: panel-{}.1, to: panel-{panel}.feed}}",
+                panel - 1
+            );
+        }
+        let _ = writeln!(
+            deep,
+            "  L{panel}: {{from: panel-{panel}.2, to: lamp-{panel}.+}}"
+        );
+        let _ = writeln!(
+            deep,
+            "  P{panel}: {{from: panel-{panel}.3, to: pump-{panel}.auto}}"
+        );
+        let _ = writeln!(
+            deep,
+            "  Q{panel}: {{from: panel-{}.2, to: pump-{panel}.manual}}",
+            (panel + 5) % 14
+        );
+        let _ = writeln!(deep, "  M{panel}: {{from: lamp-{panel}.-, to: minus}}");
+        let _ = writeln!(deep, "  N{panel}: {{from: pump-{panel}.-, to: minus}}");
+    }
+    // Many banks, all tied to each other.
+    let mut banks = String::from("batteries:\n");
+    for bank in 0..10 {
+        let _ = writeln!(banks, "  battery-{bank}: {{bank: bank-{bank}}}");
+    }
+    banks.push_str("buses: {minus: {polarity: negative, studs: 60}}\ncombiners:\n");
+    for bank in 0..10 {
+        let _ = writeln!(banks, "  combiner-{bank}: {{}}\n  relay-{bank}: {{}}");
+    }
+    banks.push_str("chargers: {shore: {outputs: {1: {}, 2: {}, 3: {}, 4: {}, 5: {}, 6: {}, 7: {}, 8: {}, 9: {}, 10: {}}}}\n");
+    banks.push_str("loads:\n");
+    for bank in 0..10 {
+        let _ = writeln!(banks, "  starter-{bank}: {{kind: starter}}");
+    }
+    banks.push_str("runs:\n");
+    for bank in 0..10 {
+        let _ = writeln!(banks, "  N{bank}: {{from: battery-{bank}.-, to: minus}}");
+        let _ = writeln!(
+            banks,
+            "  S{bank}: {{from: battery-{bank}.+, to: starter-{bank}.+}}"
+        );
+        let _ = writeln!(banks, "  T{bank}: {{from: starter-{bank}.-, to: minus}}");
+        let _ = writeln!(
+            banks,
+            "  C{bank}: {{from: shore.{}+, to: battery-{bank}.+}}",
+            bank + 1
+        );
+        let _ = writeln!(
+            banks,
+            "  A{bank}: {{from: battery-{bank}.+, to: combiner-{bank}.a}}"
+        );
+        let _ = writeln!(
+            banks,
+            "  B{bank}: {{from: battery-{}.+, to: combiner-{bank}.b}}",
+            (bank + 1) % 10
+        );
+        let _ = writeln!(
+            banks,
+            "  D{bank}: {{from: battery-{bank}.+, to: relay-{bank}.a}}"
+        );
+        let _ = writeln!(
+            banks,
+            "  E{bank}: {{from: battery-{}.+, to: relay-{bank}.b}}",
+            (bank + 4) % 10
+        );
+    }
+    banks.push_str("  X: {from: shore.-, to: minus}\n");
+    vec![
+        ("long-line", long),
+        ("fan", fan),
+        ("deep-panels", deep),
+        ("many-banks", banks),
+    ]
+}
+
+#[test]
+fn wide_boats_keep_to_their_paper() {
+    for (name, text) in wide_boats() {
+        let system = boat(&format!("loomwright: 1\nboat: {{name: {name}}}\n{text}\n"));
+        assert!(!system.conductors.is_empty(), "{name} has no conductors");
+        for size in PAPERS {
             let sheets = draw(&system, size);
             keep(name, size, &sheets);
             assert_complete(name, &system, &sheets);
@@ -664,17 +853,19 @@ fn heaps_of_parts_are_complete_and_clear() {
         let parts = 3 + usize::try_from(seed % 40).expect("a small number");
         let system = heap(parts, parts * 2, 1000 + seed);
         let name = format!("heap-{seed}");
-        let sheets = draw(&system, SheetSize::A3);
-        keep(&name, SheetSize::A3, &sheets);
-        assert_complete(&name, &system, &sheets);
-        assert_clear(&name, &sheets);
+        for size in [SheetSize::A3, SheetSize::Letter] {
+            let sheets = draw(&system, size);
+            keep(&name, size, &sheets);
+            assert_complete(&name, &system, &sheets);
+            assert_clear(&name, &sheets);
+        }
     }
 }
 
 /// Boats with several banks, panels, plugs and every kind of tie: loads, ties in per cent, most sheets, most references.
 ///
 /// As measured on A3 with none to spare; a change may only lower them.
-const TIED: [(usize, usize, usize, usize); 8] = [
+const TIED: [(usize, usize, usize, usize); 10] = [
     (30, 0, 2, 16),
     (30, 10, 2, 18),
     (100, 0, 5, 48),
@@ -683,6 +874,8 @@ const TIED: [(usize, usize, usize, usize); 8] = [
     (100, 20, 6, 68),
     (300, 0, 12, 136),
     (300, 5, 15, 152),
+    (300, 10, 15, 180),
+    (300, 20, 20, 214),
 ];
 
 #[test]
@@ -697,7 +890,6 @@ fn tied_boats_keep_their_counts() {
         let totals = totals(&sheets);
         assert_eq!(totals.crossings, 0, "{name}");
         assert_eq!(totals.bends, 0, "{name}");
-        assert!((sheets[0].width - 420.0).abs() < 1e-6, "{name}: not on A3");
         assert!(
             sheets.len() <= most_sheets && totals.references <= most_references,
             "{name}: {} sheets, {} references",

@@ -8,7 +8,7 @@ use crate::system::{
     ComponentId, ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, LoadId, LoadKind,
     Polarity, SourceId, System, TerminalId,
 };
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 
 use super::scene::Pole;
 use super::words::WireLabel;
@@ -228,6 +228,59 @@ impl Circuit {
             chains: builder.chains,
             poles,
         }
+    }
+
+    /// The circuit with some chains in pieces: each breaks behind some of its conductors, at a post of its own.
+    pub(super) fn divided(&self, breaks: &BTreeMap<usize, Vec<usize>>) -> Self {
+        let mut divided = self.clone();
+        for (&chain, wires) in breaks {
+            for &wire in wires.iter().rev() {
+                divided.divide(chain, wire);
+            }
+        }
+        divided
+    }
+
+    /// Breaks a chain behind one of its conductors, if a part follows there that has two ends.
+    fn divide(&mut self, chain: usize, wire: usize) {
+        let Some(&Item::Cell(cell)) = self.chains[chain].items.get(wire + 1) else {
+            return;
+        };
+        let terminal = cell.ends[0];
+        // A splice is the place itself; any other part keeps its place behind a post.
+        let (kind, first) = if cell.ends[0] == cell.ends[1] {
+            (HubKind::Splice, wire + 2)
+        } else {
+            if std::mem::replace(&mut self.posts[terminal.index()], true) {
+                return;
+            }
+            (HubKind::Post, wire + 1)
+        };
+        let (hub, rest) = (self.hubs.len(), self.chains.len());
+        let items = self.chains[chain].items.split_off(first);
+        self.chains[chain].items.truncate(wire + 1);
+        let far = self.chains[chain].ends[1].replace((hub, 0));
+        if let Some((hub, port)) = far {
+            for known in &mut self.hubs[hub].ports[port].chains {
+                if *known == (chain, 1) {
+                    *known = (rest, 1);
+                }
+            }
+        }
+        self.chains.push(Chain {
+            ends: [Some((hub, 0)), far],
+            items,
+        });
+        self.hubs.push(Hub {
+            kind,
+            component: cell.component,
+            ports: vec![Port {
+                terminal,
+                device: None,
+                chains: vec![(rest, 0), (chain, 1)],
+            }],
+            block_negative: false,
+        });
     }
 
     /// Pole of a port.

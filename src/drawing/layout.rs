@@ -671,6 +671,8 @@ enum PlaceKind {
     Rung,
     /// The bar of a single terminal.
     Terminal,
+    /// A bank among others, or a part that ties them.
+    Source,
 }
 
 /// A place at which a grid can be made narrower.
@@ -974,6 +976,7 @@ impl Measured {
             (PlaceKind::Hub, _) | (PlaceKind::Terminal, Preference::Terminals) => 0,
             (PlaceKind::Rung, _) => 1,
             (PlaceKind::Terminal, Preference::Rungs) => 2,
+            (PlaceKind::Source, _) => 3,
         };
         let room = most - CUT_REFERENCE;
         let mut found = Vec::new();
@@ -991,6 +994,42 @@ impl Measured {
             let Some(best) = best else { break };
             from = best.x;
             found.extend(&best.cuts);
+        }
+        found
+    }
+
+    /// Chains whose row is longer than a limit, and the conductors behind which to break them.
+    pub(super) fn long_chains(
+        &self,
+        circuit: &Circuit,
+        grid: &Grid,
+        limit: f64,
+    ) -> BTreeMap<usize, Vec<usize>> {
+        let mut found: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (seg, strip) in grid.segs.iter().zip(&self.strips) {
+            let Some(chain) = seg.chain else { continue };
+            let mut breaks = Vec::new();
+            let mut length = 0.0;
+            for (index, lead) in strip.leads.iter().enumerate() {
+                length += lead_length(circuit, lead, Lettering::TwoLines);
+                let face = strip.faces.get(index).map_or(0.0, Face::width);
+                if length + face > limit
+                    && index > 0
+                    && let Some(Item::Wire(wire)) = lead.item
+                {
+                    let at = circuit.chains[chain]
+                        .items
+                        .iter()
+                        .position(|item| matches!(item, Item::Wire(id) if *id == wire));
+                    breaks.extend(at);
+                    length = 0.0;
+                }
+                length += face;
+            }
+            if !breaks.is_empty() {
+                breaks.sort_unstable();
+                found.insert(chain, breaks);
+            }
         }
         found
     }
@@ -1043,6 +1082,19 @@ impl Measured {
                 kind,
                 cuts: vec![Cut::Hub(hub)],
             });
+        }
+        for piece in (0..grid.pieces.len()).filter(|&piece| path[piece] && !grid.fed_here(piece)) {
+            let hub = grid.pieces[piece].hub;
+            let negative = circuit.hubs[hub].kind != HubKind::Tie
+                && circuit.pole(source.system, hub, 0) == Pole::Negative;
+            if grid.head != Some(hub) && !negative && !grid.loose {
+                // The first of all takes its place with it.
+                places.push(Place {
+                    x: self.pushed[piece].max(CUT_REFERENCE + MODULE),
+                    kind: PlaceKind::Source,
+                    cuts: vec![Cut::Hub(hub)],
+                });
+            }
         }
         let bar = |end: End| match end {
             End::Piece(piece, port) => {

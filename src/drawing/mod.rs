@@ -35,10 +35,10 @@ pub use scene::{Sheet, SheetKind};
 
 use crate::diag::Diagnostic;
 use crate::system::{Paper, System};
-use circuit::Circuit;
+use circuit::{Circuit, Item};
 use layout::{Lettering, Measured, Source};
 use pages::{Flow, Paged, Zoning};
-use plan::{Cut, Cuts, Plan, Preference};
+use plan::{Cut, Cuts, End, Plan, Preference};
 use render::{Layers, Stage};
 use std::collections::BTreeMap;
 
@@ -99,15 +99,6 @@ impl SheetSize {
             Self::A3 => "A3",
             Self::Letter => "Letter",
             Self::Tabloid => "Tabloid",
-        }
-    }
-
-    /// The next larger sheet of the same family.
-    fn larger(self) -> Option<Self> {
-        match self {
-            Self::A4 => Some(Self::A3),
-            Self::Letter => Some(Self::Tabloid),
-            Self::A3 | Self::Tabloid => None,
         }
     }
 }
@@ -255,9 +246,17 @@ const MOST_NESTED: usize = 150;
 /// Most turns in which grids are taken apart for their width.
 const MOST_CUTS: usize = 40;
 
+/// Most turns in which long chains are taken apart.
+const MOST_SPLITS: usize = 5;
+
+/// Share of the width of the room that a chain may take before it is taken apart.
+const LONGEST_CHAIN: f64 = 0.55;
+
 /// A plan with its measures and its places on sheets.
 struct Draft {
     format: Format,
+    /// The circuit with its longest chains in pieces, where the paper is too narrow for them.
+    divided: Option<Circuit>,
     plan: Plan,
     measured: Vec<Measured>,
     zonings: Vec<Zoning>,
@@ -265,27 +264,52 @@ struct Draft {
 }
 
 impl Draft {
-    /// The drawing on the paper asked for, or on the next larger one that holds its widest row.
-    fn fitting(system: &System, circuit: &Circuit, mut size: SheetSize) -> Self {
-        loop {
-            let format = size.format();
-            let draft = Self::best(system, circuit, format);
-            let excess = draft.excess(format);
-            if excess <= 0.0 {
+    /// The drawing on the paper asked for.
+    fn fitting(system: &System, circuit: &Circuit, size: SheetSize) -> Self {
+        let format = size.format();
+        let mut draft = Self::best(system, circuit, format);
+        let mut limit = frame::room(format, 0).width * LONGEST_CHAIN;
+        // Chains too long for any row are taken apart between two of their parts.
+        for _ in 0..MOST_SPLITS {
+            if draft.excess(format) <= 0.0 {
                 return draft;
             }
-            // Lettering is never scaled and no row is cut: rather a larger sheet, and at last a longer one.
-            if let Some(larger) = size.larger() {
-                size = larger;
-                continue;
+            let divided = draft.divided(circuit, limit);
+            if let Some(divided) = divided {
+                let trial = Self::best(system, &divided, format);
+                if trial.excess(format) < draft.excess(format) {
+                    draft = trial;
+                    draft.divided = Some(divided);
+                }
             }
-            let format = Format {
-                width: format.width + (excess / 10.0).ceil() * 10.0,
-                paper: "roll",
-                ..format
-            };
-            return Self::measure(system, circuit, draft.plan, format).placed(system, circuit);
+            limit *= 0.6;
         }
+        let excess = draft.excess(format);
+        if excess <= 0.0 {
+            return draft;
+        }
+        // Lettering is never scaled and no part is cut: rather a longer sheet.
+        let format = Format {
+            width: format.width + (excess / 10.0).ceil() * 10.0,
+            paper: "roll",
+            ..format
+        };
+        let divided = draft.divided;
+        let whole = divided.as_ref().unwrap_or(circuit);
+        let mut longer = Self::measure(system, whole, draft.plan, format).placed(system, whole);
+        longer.divided = divided;
+        longer
+    }
+
+    /// The circuit with the long chains of the grids that are too wide in several pieces; none if there are none.
+    fn divided(&self, circuit: &Circuit, limit: f64) -> Option<Circuit> {
+        let whole = self.divided.as_ref().unwrap_or(circuit);
+        let mut found: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for grid in self.too_wide(frame::room(self.format, 0).width) {
+            let long = self.measured[grid].long_chains(whole, &self.plan.grids[grid], limit);
+            found.extend(long);
+        }
+        (!found.is_empty()).then(|| whole.divided(&found))
     }
 
     /// The plainest way to draw the boat that fits the width of its sheets.
@@ -332,7 +356,61 @@ impl Draft {
                 .flatten()
                 .min_by(|a, b| a.excess(size).total_cmp(&b.excess(size)));
         }
+        // At last every bar stands alone.
+        let mut draft = None;
+        for turn in 0..MOST_CUTS {
+            let current = draft.as_ref().unwrap_or(&plain);
+            let mut changed = current.scatter(circuit, &mut cuts, room.width);
+            if turn > 0 && !changed {
+                changed =
+                    current.take_apart(system, circuit, &mut cuts, Preference::Rungs, room.width);
+            }
+            if !changed {
+                break;
+            }
+            let next = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
+            if next.too_wide(room.width).is_empty() {
+                return next.placed(system, circuit);
+            }
+            draft = Some(next);
+        }
+        let narrowest = [narrowest, draft]
+            .into_iter()
+            .flatten()
+            .min_by(|a, b| a.excess(size).total_cmp(&b.excess(size)));
         narrowest.unwrap_or(plain)
+    }
+
+    /// Gives every bar of the grids that are too wide a grid of its own; false when all have one.
+    fn scatter(&self, circuit: &Circuit, cuts: &mut Cuts, width: f64) -> bool {
+        let mut changed = false;
+        for index in self.too_wide(width) {
+            let grid = &self.plan.grids[index];
+            for piece in grid.pieces.iter().filter(|_| !grid.loose) {
+                if grid.head != Some(piece.hub) {
+                    changed |= cuts.apart.insert(piece.hub);
+                }
+                changed |= cuts.returns.insert(piece.hub);
+            }
+            for seg in &grid.segs {
+                let joins = [seg.left, seg.right]
+                    .into_iter()
+                    .all(|end| matches!(end, End::Piece(..)));
+                let Some(chain) = seg.chain.filter(|_| joins) else {
+                    continue;
+                };
+                let items = &circuit.chains[chain].items;
+                let middle = items.len() / 2;
+                let wire = (0..items.len())
+                    .filter(|&at| matches!(items[at], Item::Wire(_)))
+                    .min_by_key(|&at| at.abs_diff(middle));
+                if let (Some(wire), false) = (wire, cuts.folds.contains_key(&chain)) {
+                    cuts.folds.insert(chain, wire);
+                    changed = true;
+                }
+            }
+        }
+        changed
     }
 
     /// Takes hubs and rungs out of every grid that is too wide; false when nothing more can be taken.
@@ -425,6 +503,7 @@ impl Draft {
         }
         Self {
             format: size,
+            divided: None,
             plan,
             measured,
             zonings,
@@ -444,6 +523,7 @@ impl Draft {
     }
 
     fn render(&self, system: &System, circuit: &Circuit, manner: &Manner) -> Rendered {
+        let circuit = self.divided.as_ref().unwrap_or(circuit);
         let size = self.format;
         let mut stage = Stage::new(
             system,

@@ -487,7 +487,12 @@ impl Roles {
                     .flat_map(|port| &port.chains)
                     .filter_map(|&(chain, end)| circuit.chains[chain].ends[1 - end])
                     .find_map(|(far, _)| self.root[far]);
-                self.grid[hub] = system_of(root);
+                self.grid[hub] = if cuts.apart.contains(&hub) {
+                    starts.push(Vec::new());
+                    starts.len() - 1
+                } else {
+                    system_of(root)
+                };
                 continue;
             };
             let parent = other_hub(&circuit.chains[chain], hub);
@@ -503,10 +508,11 @@ impl Roles {
         for &hub in &self.sources {
             starts[self.grid[hub]].push(hub);
         }
-        self.grids = starts.len();
-        self.starts = starts;
         for hub in 0..circuit.hubs.len() {
-            if self.kinds[hub] == HubKind::Tie {
+            if self.kinds[hub] == HubKind::Tie && cuts.apart.contains(&hub) {
+                self.grid[hub] = starts.len();
+                starts.push(Vec::new());
+            } else if self.kinds[hub] == HubKind::Tie {
                 let mut votes: BTreeMap<usize, usize> = BTreeMap::new();
                 for &(chain, end) in circuit.hubs[hub].ports.iter().flat_map(|port| &port.chains) {
                     if let Some((far, _)) = circuit.chains[chain].ends[1 - end]
@@ -521,6 +527,8 @@ impl Roles {
                 self.grid[hub] = best.map_or(0, |(grid, _)| *grid);
             }
         }
+        self.grids = starts.len();
+        self.starts = starts;
     }
 }
 
@@ -1075,6 +1083,7 @@ impl Planner<'_> {
             last: 0,
         });
         grid.piece_of.insert(hub, piece);
+        grid.head.get_or_insert(hub);
         let (mut at, on_right) = place.unwrap_or((grid.rows.len(), true));
         let mut order: Vec<usize> = (0..positive.len()).collect();
         if place.is_some() {
@@ -1323,9 +1332,8 @@ impl Planner<'_> {
                         Some((far, _)) if self.roles.negative[far] && far != hub => {
                             self.return_row(grid, index, homes, (hub, chain, end, far), here)
                         }
-                        Some((far, _)) if far == hub && !self.placed[chain][end] => {
-                            let seg = self.whole(chain, 1 - end, here, here);
-                            Some(seg)
+                        Some((far, far_port)) if far == hub && !self.placed[chain][end] => {
+                            Some(self.whole(chain, 1 - end, End::Hub(hub, far_port), here))
                         }
                         Some(_) if self.broken[chain].is_some() && !self.placed[chain][end] => {
                             let (items, reference) = self.far_part(chain, 1 - end);
@@ -1621,7 +1629,18 @@ impl Planner<'_> {
                 .max_by_key(|(piece, ends)| (ends.len(), std::cmp::Reverse(**piece)))
                 .map(|(piece, _)| *piece);
             let Some(main) = main else { continue };
-            let main_is_left = pieces[&main].iter().all(|&(_, left)| left);
+            // By a return a bar is left on its right, so all else comes from the left.
+            let returns = |seg: usize| {
+                let negative = |end: End| match end {
+                    End::Piece(piece, _) => self.roles.negative[trial.pieces[piece].hub],
+                    _ => false,
+                };
+                let seg_ends = [trial.segs[seg].left, trial.segs[seg].right];
+                seg_ends.into_iter().all(negative) && !self.is_ring(trial, seg)
+            };
+            let main_is_left = pieces[&main]
+                .iter()
+                .all(|&(seg, left)| left && !returns(seg));
             // A bar ends with the row by which it returns, so what is added stands before that.
             let ends = &pieces[&main];
             let kept = ends.iter().rfind(|&&(_, left)| left == main_is_left);
@@ -1776,6 +1795,12 @@ impl Planner<'_> {
                 grid.rails[usize::from(!left_side)] = largest.get(&head).map(|&(_, piece)| piece);
             }
         }
+        // Bars that share no row need no order.
+        let pieces = &grid.pieces;
+        let meet = |a: usize, b: usize| {
+            pieces[a].first <= pieces[b].last && pieces[b].first <= pieces[a].last
+        };
+        grid.order.retain(|&(left, right)| meet(left, right));
         for (side, rail) in grid.rails.into_iter().enumerate() {
             let Some(rail) = rail else { continue };
             let outer = |&(left, right): &(usize, usize)| {

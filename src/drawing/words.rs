@@ -248,9 +248,12 @@ pub(super) fn part_rating(system: &System, component: ComponentId) -> String {
         })
 }
 
+/// Characters after which a word is broken where nothing in it asks for it.
+const LONGEST_WORD: usize = 22;
+
 /// Breaks a text at spaces, hyphens and points into lines of about so many characters.
 ///
-/// A word longer than a line keeps its length: nothing is cut.
+/// A word longer than a line keeps its length, and a very long one goes on in the next line: nothing is lost.
 pub(super) fn wrap(text: &str, most: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
@@ -270,7 +273,8 @@ pub(super) fn wrap(text: &str, most: usize) -> Vec<String> {
         } else {
             character
         });
-        if matches!(character, ' ' | '-' | '.' | ',' | '+') {
+        let full = word.chars().count() >= LONGEST_WORD;
+        if full || matches!(character, ' ' | '-' | '.' | ',' | '+') {
             flush(&mut line, &mut word, &mut lines);
         }
     }
@@ -301,6 +305,10 @@ mod tests {
         assert_eq!(
             wrap("averyveryverylongword short", 10),
             ["averyveryverylongword", "short"]
+        );
+        assert_eq!(
+            wrap("averyveryverylongwordwithoutend", 10),
+            ["averyveryverylongwordw", "ithoutend"]
         );
     }
 
