@@ -336,7 +336,7 @@ impl Draft {
             return plain.placed(system, circuit);
         }
         // Rungs are broken before the bars of single terminals are taken apart, or the other way about.
-        let mut narrowest = None;
+        let mut narrowest: Option<(Self, Cuts)> = None;
         for preference in [Preference::Rungs, Preference::Terminals] {
             let mut draft = None;
             let mut cuts = cuts.clone();
@@ -351,34 +351,53 @@ impl Draft {
                 }
                 draft = Some(next);
             }
-            narrowest = [narrowest, draft]
+            narrowest = [narrowest, draft.map(|draft| (draft, cuts))]
                 .into_iter()
                 .flatten()
-                .min_by(|a, b| a.excess(size).total_cmp(&b.excess(size)));
+                .min_by(|a, b| a.0.excess(size).total_cmp(&b.0.excess(size)));
         }
-        // At last every bar stands alone.
+        // At last every bar of what is still too wide stands alone, and then every bar of all that was.
+        let (mut narrowest, known) = narrowest.unwrap_or((plain, cuts.clone()));
+        for cuts in [known, cuts] {
+            let next = narrowest.scattered(system, circuit, cuts, size);
+            let Some(next) = next else { continue };
+            if next.too_wide(room.width).is_empty() {
+                return next.placed(system, circuit);
+            }
+            if next.excess(size) < narrowest.excess(size) {
+                narrowest = next;
+            }
+        }
+        narrowest
+    }
+
+    /// The boat with every bar of the grids that are too wide alone, as far as it goes.
+    fn scattered(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        mut cuts: Cuts,
+        size: Format,
+    ) -> Option<Self> {
+        let width = frame::room(size, 0).width;
         let mut draft = None;
         for turn in 0..MOST_CUTS {
-            let current = draft.as_ref().unwrap_or(&plain);
-            let mut changed = current.scatter(circuit, &mut cuts, room.width);
+            let current = draft.as_ref().unwrap_or(self);
+            let mut changed = current.scatter(circuit, &mut cuts, width);
             if turn > 0 && !changed {
-                changed =
-                    current.take_apart(system, circuit, &mut cuts, Preference::Rungs, room.width);
+                changed = current.take_apart(system, circuit, &mut cuts, Preference::Rungs, width);
             }
             if !changed {
                 break;
             }
             let next = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
-            if next.too_wide(room.width).is_empty() {
-                return next.placed(system, circuit);
-            }
+            let done = next.too_wide(width).is_empty();
             draft = Some(next);
+            if done {
+                break;
+            }
         }
-        let narrowest = [narrowest, draft]
-            .into_iter()
-            .flatten()
-            .min_by(|a, b| a.excess(size).total_cmp(&b.excess(size)));
-        narrowest.unwrap_or(plain)
+        draft
     }
 
     /// Gives every bar of the grids that are too wide a grid of its own; false when all have one.
@@ -519,6 +538,7 @@ impl Draft {
             flow.grid(index, grid, &self.measured[index], &self.zonings[index]);
         }
         self.paged = flow.paged;
+        self.paged.spread(&self.plan.grids, &self.measured);
         self
     }
 

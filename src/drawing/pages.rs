@@ -33,6 +33,10 @@ const LEAST_ROWS: usize = 4;
 const LEAST_LADDER: f64 = 130.0;
 /// How far the name of a single terminal reaches to either side at most, in mm.
 const SPREAD: f64 = 8.0;
+/// Sheets before the last one that a whole ladder may still go to; more would part what belongs together.
+const LOOK_BACK: usize = 1;
+/// How much further apart the rows of a sheet may stand than they must.
+const MOST_SPREAD: f64 = 1.5;
 /// Room round a ladder, in mm.
 const GRID_GAP: f64 = 7.5;
 
@@ -600,7 +604,9 @@ impl Paged {
         rooms: &dyn Fn(usize) -> Room,
         sizes: &[(f64, f64)],
     ) -> (usize, f64, f64, f64) {
-        let mut sheet = 0;
+        // The last sheet has room to spare; any other is spread over its whole height.
+        let last = self.taken.len().saturating_sub(1);
+        let mut sheet = last;
         loop {
             if sheet == self.taken.len() {
                 self.taken.push(Taken::new(rooms(sheet)));
@@ -615,9 +621,98 @@ impl Paged {
                     }
                 }
             }
-            sheet += 1;
+            sheet = match sheet {
+                // Behind the last one come those before it, and then a new one.
+                _ if sheet == last && last > 0 => 0,
+                _ if sheet + 1 == last => last + 1,
+                _ => sheet + 1,
+            };
         }
     }
+}
+
+impl Paged {
+    /// Sets the rows of every sheet but the last further apart, down to its lower edge.
+    ///
+    /// Ladders side by side are spread apart from each other. What belongs to a row keeps its distance from it,
+    /// so nothing comes nearer to anything.
+    pub(super) fn spread(&mut self, grids: &[Grid], measured: &[Measured]) {
+        let last = self.taken.len().saturating_sub(1);
+        for sheet in 0..last {
+            let mut parts: Vec<usize> = (0..self.parts.len())
+                .filter(|&part| self.parts[part].sheet == sheet)
+                .collect();
+            parts.sort_by(|&a, &b| self.parts[a].x.total_cmp(&self.parts[b].x));
+            let right = |part: &Part| part.x + measured[part.grid].width + GRID_GAP;
+            // Runs of ladders with something above or below each other.
+            let mut runs: Vec<(f64, Vec<usize>)> = Vec::new();
+            for part in parts {
+                let record = &self.parts[part];
+                match runs.last_mut() {
+                    Some((edge, run)) if record.x < *edge => {
+                        *edge = edge.max(right(record));
+                        run.push(part);
+                    }
+                    _ => runs.push((right(record), vec![part])),
+                }
+            }
+            for (_, run) in runs {
+                self.spread_run(sheet, &run, grids, measured);
+            }
+        }
+    }
+
+    fn spread_run(&mut self, sheet: usize, run: &[usize], grids: &[Grid], measured: &[Measured]) {
+        let room = self.taken[sheet].room;
+        let below = |part: &Part| {
+            let rails = grids[part.grid].rails.iter().all(Option::is_some);
+            if rails { RAIL_DROP } else { 0.0 }
+        };
+        let mut factor = MOST_SPREAD;
+        for &part in run {
+            let part = &self.parts[part];
+            let (Some(first), Some(last)) = (part.ys.first(), part.ys.last()) else {
+                continue;
+            };
+            let limit = room.bottom(part.x + measured[part.grid].width);
+            let fixed = first - part.top + part.bottom - last + below(part);
+            let moving = part.top - room.top + last - first;
+            if moving > 0.0 {
+                factor = factor.min((limit - room.top - fixed) / moving);
+            }
+        }
+        if factor <= 1.0 {
+            return;
+        }
+        for &index in run {
+            let part = &mut self.parts[index];
+            let (Some(&first), Some(&last)) = (part.ys.first(), part.ys.last()) else {
+                continue;
+            };
+            let down = |length: f64| (length * factor / MODULE + 1e-6).floor() * MODULE;
+            let moved = (part.top - room.top) * (factor - 1.0);
+            for y in &mut part.ys {
+                *y = first + moved + down(*y - first);
+            }
+            part.top += moved;
+            part.bottom += moved + down(last - first) - (last - first);
+            let (x, to) = (part.x - room.left, part.bottom + below(part) + GRID_GAP);
+            self.taken[sheet].take(x, measured[part.grid].width, to);
+        }
+    }
+}
+
+/// A place on a sheet for rows of a grid.
+struct Spot {
+    /// The row after the last one that stands here.
+    end: usize,
+    ys: Vec<f64>,
+    /// Lower edge after each row.
+    bottoms: Vec<f64>,
+    /// Distances of names above their first rows and below their last ones.
+    names: [BTreeMap<usize, f64>; 2],
+    x: f64,
+    top: f64,
 }
 
 /// Flows grids onto as many sheets as they need, each as high as there is room for it.
@@ -665,37 +760,21 @@ impl<'a> Flow<'a> {
         };
         let mut start = 0;
         while start < grid.rows.len() {
-            let (sheet, places) = self.places(measured.width);
-            let fresh = self.paged.taken[sheet].starts.len() == 1;
-            let mut chosen = None;
-            for (top, x, bottom) in places {
-                let (ys, bottoms, lifts) =
-                    self.stack(grid, measured, zoning, start, top, bottom - below);
-                let fitting = ys.len();
-                let all = start + fitting == grid.rows.len()
-                    && bottoms[fitting - 1] <= bottom - below + 1e-6;
-                let end = if all {
-                    grid.rows.len()
-                } else {
-                    // Neither side of a cut is left with a row or two.
-                    let limit = (start + fitting).min(grid.rows.len().saturating_sub(LEAST_ROWS));
-                    self.cut(grid, start, limit.max(start + 1))
-                };
-                // A new place is better than a row or two, or than a box cut in half.
-                let enough = all || end >= start + LEAST_ROWS && fitting > 1;
-                if enough {
-                    chosen = Some((end, ys, bottoms, lifts, x, top));
-                    break;
-                }
-                if fresh {
-                    chosen = Some((start + fitting, ys, bottoms, lifts, x, top));
-                    break;
-                }
-            }
-            let Some((end, ys, bottoms, [mut lifts, mut drops], x, top)) = chosen else {
+            let found = self
+                .beside(grid, measured, zoning, start, below)
+                .or_else(|| self.at_end(grid, measured, zoning, start, below));
+            let Some((sheet, spot)) = found else {
                 self.next_sheet();
                 continue;
             };
+            let Spot {
+                end,
+                ys,
+                bottoms,
+                names: [mut lifts, mut drops],
+                x,
+                top,
+            } = spot;
             // Names that belong to rows cut off are set where those rows go.
             lifts.retain(|&piece, _| grid.pieces[piece].first < end);
             drops.retain(|&piece, _| grid.pieces[piece].last < end);
@@ -716,6 +795,91 @@ impl<'a> Flow<'a> {
             });
             start = end;
         }
+    }
+
+    /// A place for all that is left of a grid on one of the sheets before the last one.
+    fn beside(
+        &self,
+        grid: &Grid,
+        measured: &Measured,
+        zoning: &Zoning,
+        start: usize,
+        below: f64,
+    ) -> Option<(usize, Spot)> {
+        let last = self.paged.taken.len() - 1;
+        // The continuation of a ladder stands behind its beginning.
+        let first = self
+            .paged
+            .parts
+            .last()
+            .filter(|_| start > 0)
+            .map_or(last.saturating_sub(LOOK_BACK), |part| part.sheet.min(last));
+        (first..last).find_map(|sheet| {
+            let places = self.paged.taken[sheet].places(measured.width);
+            places.into_iter().find_map(|(top, x, bottom)| {
+                // A row is at least so high.
+                let least = (grid.rows.len() - start) as f64 * LEAST_PITCH;
+                if bottom - below - top < least {
+                    return None;
+                }
+                let (ys, bottoms, names) =
+                    self.stack(grid, measured, zoning, start, top, bottom - below);
+                let all = start + ys.len() == grid.rows.len()
+                    && bottoms[ys.len() - 1] <= bottom - below + 1e-6;
+                let spot = Spot {
+                    end: grid.rows.len(),
+                    ys,
+                    bottoms,
+                    names,
+                    x,
+                    top,
+                };
+                all.then_some((sheet, spot))
+            })
+        })
+    }
+
+    /// A place for as much of a grid as is worth it on the last sheet.
+    fn at_end(
+        &self,
+        grid: &Grid,
+        measured: &Measured,
+        zoning: &Zoning,
+        start: usize,
+        below: f64,
+    ) -> Option<(usize, Spot)> {
+        let (sheet, places) = self.places(measured.width);
+        let fresh = self.paged.taken[sheet].starts.len() == 1;
+        for (top, x, bottom) in places {
+            let (ys, bottoms, names) =
+                self.stack(grid, measured, zoning, start, top, bottom - below);
+            let fitting = ys.len();
+            let all =
+                start + fitting == grid.rows.len() && bottoms[fitting - 1] <= bottom - below + 1e-6;
+            let end = if all {
+                grid.rows.len()
+            } else {
+                // Neither side of a cut is left with a row or two.
+                let limit = (start + fitting).min(grid.rows.len().saturating_sub(LEAST_ROWS));
+                self.cut(grid, start, limit.max(start + 1))
+            };
+            // A new place is better than a row or two, or than a box cut in half.
+            let enough = all || end >= start + LEAST_ROWS && fitting > 1;
+            if enough || fresh {
+                return Some((
+                    sheet,
+                    Spot {
+                        end: if enough { end } else { start + fitting },
+                        ys,
+                        bottoms,
+                        names,
+                        x,
+                        top,
+                    },
+                ));
+            }
+        }
+        None
     }
 
     /// Heights of as many rows as fit, at least one, and the lower edge after each.
