@@ -538,8 +538,46 @@ impl Draft {
             flow.grid(index, grid, &self.measured[index], &self.zonings[index]);
         }
         self.paged = flow.paged;
-        self.paged.spread(&self.plan.grids, &self.measured);
+        let sizes = self.legend_sizes(system, circuit);
+        let kept = self.paged.sheet_with_room(&sizes);
+        // The last sheet stays as it is, but with a legend on a sheet of its own it is not the last.
+        let count = self.paged.taken.len();
+        let sheets = if sizes.is_empty() || kept.is_some() {
+            0..count.saturating_sub(1)
+        } else {
+            0..count
+        };
+        self.paged
+            .spread(sheets, kept, &self.plan.grids, &self.measured);
         self
+    }
+
+    /// Sizes that the legend may have, at most; none where the drawing has no legend.
+    fn legend_sizes(&self, system: &System, circuit: &Circuit) -> Vec<(f64, f64)> {
+        if circuit.single_line {
+            return Vec::new();
+        }
+        let mut used = frame::Used::default();
+        for strip in self.measured.iter().flat_map(|grid| &grid.strips) {
+            used.symbols
+                .extend(strip.faces.iter().map(|face| face.symbol));
+        }
+        let devices = system.devices.iter();
+        used.symbols
+            .extend(devices.map(|device| symbols::of_device(device.kind)));
+        for conductor in &system.conductors {
+            if let Some(colour) = &conductor.colour
+                && let Some(colour) = words::parse_colour(&colour.value)
+            {
+                for plain in [Some(colour.base), colour.stripe].into_iter().flatten() {
+                    let name = || plain.name.to_owned();
+                    used.colours
+                        .entry(plain.code.to_owned())
+                        .or_insert_with(name);
+                }
+            }
+        }
+        frame::legend_sizes(&used, frame::room(self.format, 0).width)
     }
 
     fn render(&self, system: &System, circuit: &Circuit, manner: &Manner) -> Rendered {
@@ -621,11 +659,7 @@ impl Draft {
                     height: size.height,
                     title: few(&names[index], 3),
                     groups,
-                    filled: self
-                        .paged
-                        .taken
-                        .get(index)
-                        .map_or(0.0, pages::Taken::filled),
+                    filled: paged.taken.get(index).map_or(0.0, pages::Taken::filled),
                 }
             })
             .collect();

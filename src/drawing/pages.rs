@@ -632,13 +632,30 @@ impl Paged {
 }
 
 impl Paged {
-    /// Sets the rows of every sheet but the last further apart, down to its lower edge.
+    /// The sheet with room for a block of one of some sizes, the last one first.
+    pub(super) fn sheet_with_room(&self, sizes: &[(f64, f64)]) -> Option<usize> {
+        let last = self.taken.len().checked_sub(1)?;
+        std::iter::once(last).chain(0..last).find(|&sheet| {
+            sizes.iter().any(|&(width, height)| {
+                let mut places = self.taken[sheet].places(width).into_iter();
+                places.any(|(top, _, bottom)| top + height <= bottom)
+            })
+        })
+    }
+
+    /// Sets the rows of the sheets further apart, down to their lower edges.
     ///
+    /// One sheet keeps its room for a block.
     /// Ladders side by side are spread apart from each other. What belongs to a row keeps its distance from it,
     /// so nothing comes nearer to anything.
-    pub(super) fn spread(&mut self, grids: &[Grid], measured: &[Measured]) {
-        let last = self.taken.len().saturating_sub(1);
-        for sheet in 0..last {
+    pub(super) fn spread(
+        &mut self,
+        sheets: Range<usize>,
+        kept: Option<usize>,
+        grids: &[Grid],
+        measured: &[Measured],
+    ) {
+        for sheet in sheets.filter(|&sheet| Some(sheet) != kept) {
             let mut parts: Vec<usize> = (0..self.parts.len())
                 .filter(|&part| self.parts[part].sheet == sheet)
                 .collect();

@@ -266,7 +266,7 @@ impl<'a> Stage<'a> {
                     measured.width + 2.0 * ZONE_PAD,
                     part.bottom - part.top + 2.0 * ZONE_PAD,
                 );
-                names.whole = Some((*zone, self.zone_box(layers, *zone, at, size)));
+                names.whole = Some((*zone, self.zone_box(layers, *zone, at, size, [false; 2])));
             }
             Zoning::Runs(runs, sides) => {
                 let [left_edge, right_edge] = measured.load_edges();
@@ -275,12 +275,14 @@ impl<'a> Stage<'a> {
                 if let Some(zone) = sides[0].filter(|_| measured.aligned) {
                     let at = (part.x - ZONE_PAD, top);
                     let size = (left_edge - 0.6 + ZONE_PAD, height);
-                    names.sides[0] = Some((zone, self.zone_box(layers, zone, at, size)));
+                    names.sides[0] =
+                        Some((zone, self.zone_box(layers, zone, at, size, [false; 2])));
                 }
                 if let Some(zone) = sides[1].filter(|_| measured.aligned) {
                     let at = (part.x + right_edge + 0.6, top);
                     let size = (measured.width - right_edge - 0.6 + ZONE_PAD, height);
-                    names.sides[1] = Some((zone, self.zone_box(layers, zone, at, size)));
+                    names.sides[1] =
+                        Some((zone, self.zone_box(layers, zone, at, size, [false; 2])));
                 }
                 for &(zone, first, last) in runs {
                     let from = first.max(part.rows.start);
@@ -313,11 +315,17 @@ impl<'a> Stage<'a> {
                     let room =
                         super::font::width(&self.system.zones[zone.index()].name, TEXT) + 1.0;
                     let width = (right - left).max(room);
+                    // Next to another rectangle the line of that one is enough.
+                    let beside = [
+                        names.sides[0].is_some() && (left - names.edges[0]).abs() < 1.0,
+                        names.sides[1].is_some() && (left + width - names.edges[1]).abs() < 1.0,
+                    ];
                     let name = self.zone_box(
                         layers,
                         zone,
                         (left - 0.5, top),
                         (width + 1.0, bottom - top + 0.5 * ZONE_PAD),
+                        beside,
                     );
                     for row in from..to {
                         names.rows.insert(row, (zone, name.clone()));
@@ -334,6 +342,7 @@ impl<'a> Stage<'a> {
         zone: ZoneId,
         at: (f64, f64),
         (width, height): (f64, f64),
+        beside: [bool; 2],
     ) -> String {
         let record = &self.system.zones[zone.index()];
         let count = layers.zone_count.entry(zone).or_default();
@@ -350,28 +359,53 @@ impl<'a> Stage<'a> {
         if record.gasoline_vapour {
             title.push("gasoline vapour".to_owned());
         }
+        let line = Stroke {
+            width: 0.25,
+            colour: ZONE_LINE,
+            dash: Some((2.0, 1.0)),
+        };
+        let plain = |form: Form, stroke: Option<Stroke>, fill: Option<Rgb>| Shape {
+            form,
+            stroke,
+            fill,
+            mark: Mark::Plain,
+        };
+        let area = Form::Rect {
+            at,
+            width,
+            height,
+            radius: 0.0,
+        };
+        let (left, top, right, bottom) = (at.0, at.1, at.0 + width, at.1 + height);
+        let corners = [(left, top), (right, top), (right, bottom), (left, bottom)];
+        let sides: Vec<Vec<(f64, f64)>> = match beside {
+            [false, false] => Vec::new(),
+            [true, false] => vec![corners.to_vec()],
+            [false, true] => vec![vec![corners[1], corners[0], corners[3], corners[2]]],
+            [true, true] => vec![corners[..2].to_vec(), corners[2..].to_vec()],
+        };
+        let mut shapes = vec![plain(
+            area,
+            Some(line).filter(|_| sides.is_empty()),
+            Some(ZONE_FILL),
+        )];
+        for side in sides {
+            shapes.push(Shape {
+                mark: Mark::Outside,
+                ..plain(Form::Polyline(side), Some(line), None)
+            });
+        }
+        shapes.push(text(
+            (at.0 + 1.0, at.1 + 3.2),
+            &record.name,
+            TEXT,
+            Anchor::Start,
+        ));
         layers.zones.push(Group {
             id: format!("zone-{name}"),
             role: Role::Zone { name: name.clone() },
             title: title.join(", "),
-            shapes: vec![
-                Shape {
-                    form: Form::Rect {
-                        at,
-                        width,
-                        height,
-                        radius: 0.0,
-                    },
-                    stroke: Some(Stroke {
-                        width: 0.25,
-                        colour: ZONE_LINE,
-                        dash: Some((2.0, 1.0)),
-                    }),
-                    fill: Some(ZONE_FILL),
-                    mark: Mark::Plain,
-                },
-                text((at.0 + 1.0, at.1 + 3.2), &record.name, TEXT, Anchor::Start),
-            ],
+            shapes,
         });
         name
     }
