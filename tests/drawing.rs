@@ -862,6 +862,9 @@ fn heaps_of_parts_are_complete_and_clear() {
     }
 }
 
+/// Small boats on one of the papers whose sheets may be less than 85 % full.
+const MOST_LOW: usize = 4;
+
 /// Boats with several banks, panels, plugs and every kind of tie: loads, ties in per cent, most sheets, most references.
 ///
 /// As measured on A3 with none to spare; a change may only lower them.
@@ -899,6 +902,31 @@ fn tied_boats_keep_their_counts() {
     }
 }
 
+/// Share of the room on all sheets but the last that is taken, of boats of all sizes on every paper.
+///
+/// As measured: 85 to 99 %, but 82 to 85 % for four boats of 10 loads, whose last sheet is the second.
+#[test]
+fn sheets_are_full_on_every_paper() {
+    let mut low = Vec::new();
+    for loads in [10, 30, 100, 200] {
+        for ties in [0, 5, 10, 20] {
+            let system = boat(&boats::boat(loads, ties, 7));
+            for size in PAPERS {
+                let sheets = draw(&system, size);
+                let full = &sheets[..sheets.len() - 1];
+                let filled = full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len() as f64;
+                let name = format!("{loads} loads, {ties} % ties, {size:?}: {filled:.2}");
+                let least = if loads < 30 { 0.8 } else { 0.85 };
+                assert!(filled >= least, "{name}");
+                if filled < 0.85 {
+                    low.push(name);
+                }
+            }
+        }
+    }
+    assert!(low.len() <= MOST_LOW, "{low:#?}");
+}
+
 /// Every group of a drawing with its sheet and all its shapes.
 fn places(sheets: &[Sheet]) -> BTreeMap<&str, String> {
     let mut places = BTreeMap::new();
@@ -929,5 +957,52 @@ fn one_more_load_moves_little() {
             "{loads} loads: {same} of {} groups stayed",
             before.len()
         );
+    }
+}
+
+/// A new name of a load changes its own groups; where it needs more room, its sheet is set anew.
+#[test]
+fn a_new_name_moves_little() {
+    for loads in [30, 100] {
+        let text = boats::boat(loads, 10, 7);
+        for (old, new, least) in [
+            ("load-7", "lamp-7", 98),
+            ("load-7", "the-lamp-at-the-bow", 70),
+        ] {
+            let renamed: String = text
+                .split_inclusive(|letter: char| !letter.is_ascii_alphanumeric() && letter != '-')
+                .map(|word| {
+                    let name = word.trim_end_matches(|letter: char| {
+                        !letter.is_ascii_alphanumeric() && letter != '-'
+                    });
+                    if name == old {
+                        word.replacen(old, new, 1)
+                    } else {
+                        word.to_owned()
+                    }
+                })
+                .collect();
+            assert_ne!(renamed, text, "{old} is in the boat");
+            for size in [SheetSize::A3, SheetSize::A4] {
+                let (before, after) = (draw(&boat(&text), size), draw(&boat(&renamed), size));
+                let (before, after) = (places(&before), places(&after));
+                let known = before.keys().filter(|id| after.contains_key(*id)).count();
+                let own = before.keys().filter(|id| id.contains(old)).count();
+                assert!(
+                    known + own >= before.len(),
+                    "{loads} loads, {new}, {size:?}: {} ids changed",
+                    before.len() - known
+                );
+                let same = before
+                    .iter()
+                    .filter(|(id, place)| after.get(*id) == Some(place))
+                    .count();
+                assert!(
+                    same * 100 >= before.len() * least,
+                    "{loads} loads, {new}, {size:?}: {same} of {} groups stayed",
+                    before.len()
+                );
+            }
+        }
     }
 }

@@ -26,7 +26,7 @@ pub(super) const ZONE_NAME: f64 = 3.8;
 /// How far below everything the main negative goes round, in mm.
 pub(super) const RAIL_DROP: f64 = 5.0;
 /// How far a bar reaches below the last row of a strip when it goes on in the next, in mm.
-pub(super) const CUT_RIM: f64 = 2.0;
+const CUT_RIM: f64 = 2.0;
 /// Fewest rows on either side of a cut.
 const LEAST_ROWS: usize = 4;
 /// Width of the narrowest ladder worth the name, in mm.
@@ -393,7 +393,8 @@ pub(super) fn extents(
             titles.push((piece, rim));
         }
         if record.last > row {
-            found.push((left, right, 0.0, rim.min(CUT_RIM)));
+            let kind = circuit.hubs[record.hub].kind;
+            found.push((left, right, 0.0, cut_rim(kind)));
         }
         if record.last == row && circuit.hubs[record.hub].kind == HubKind::Post {
             feet.push(piece);
@@ -482,6 +483,16 @@ pub(super) fn rim(kind: HubKind) -> f64 {
         HubKind::Bus | HubKind::Ground => BAR_RIM,
         HubKind::Post | HubKind::Splice => 1.0,
         HubKind::Block | HubKind::Box | HubKind::Tie => BOX_RIM,
+    }
+}
+
+/// How far a hub reaches beyond its last row of a strip when it goes on elsewhere.
+///
+/// A block holds the blade of the breaker on that row.
+pub(super) fn cut_rim(kind: HubKind) -> f64 {
+    match kind {
+        HubKind::Block => BOX_RIM,
+        _ => rim(kind).min(CUT_RIM),
     }
 }
 

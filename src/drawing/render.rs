@@ -447,7 +447,7 @@ impl<'a> Stage<'a> {
             // A bar that goes on elsewhere ends just below its last row here.
             let goes_on = record.last >= part.rows.end;
             let foot = if goes_on {
-                rim.min(pages::CUT_RIM)
+                pages::cut_rim(hub.kind)
             } else {
                 rim
             };
