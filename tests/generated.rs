@@ -138,3 +138,42 @@ fn the_account_of_faults_is_true() {
     assert!(missing.is_empty(), "in no row: {missing:?}");
     assert!(rows.len() > 120, "the whole catalogue has a row each");
 }
+
+/// Every rule of the catalogue has a netlist in `tests/rules` that comes near its fault and must stay silent about it.
+///
+/// `tests/rules.rs` runs them: a finding that no comment of the file expects fails there. Here each folder must hold a
+/// part of a boat that its rule is silent about, so a file in which everything is expected to fail does not count.
+#[test]
+fn every_rule_of_the_catalogue_has_its_false_alarm() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let text =
+        fs::read_to_string(root.join("src/rules/COVERAGE.md")).expect("the account is there");
+    let (catalogue, _) = text
+        .split_once("## Beyond the catalogue")
+        .expect("the catalogue ends where other rules begin");
+    let ids: BTreeSet<&str> = catalogue
+        .lines()
+        .filter(|line| line.starts_with("| "))
+        .flat_map(|line| line.split('|').nth(2).unwrap_or_default().split(", "))
+        .filter_map(|id| id.trim().strip_prefix('`')?.strip_suffix('`'))
+        .collect();
+    assert!(ids.len() > 80, "the rules of the whole catalogue");
+    let mut without = Vec::new();
+    for id in ids {
+        let folder = root.join("tests/rules").join(id);
+        let files = fs::read_dir(&folder).into_iter().flatten();
+        let silent = files.flatten().any(|entry| {
+            let text = fs::read_to_string(entry.path()).unwrap_or_default();
+            let told = text.lines().filter(|line| line.contains("# <- ")).count();
+            // Elements of a netlist: its map entries of one indentation.
+            let elements = text.lines().filter(|line| {
+                line.starts_with("  ") && !line.starts_with("   ") && line.contains(':')
+            });
+            text.starts_with("# ") && told < elements.count()
+        });
+        if !silent {
+            without.push(id);
+        }
+    }
+    assert!(without.is_empty(), "no false alarm is tried: {without:?}");
+}

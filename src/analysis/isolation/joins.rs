@@ -1,7 +1,7 @@
 //! Banks joined, isolated banks touched, dead shorts and opposed poles.
 
-use super::{Isolation, Nets, Undecided, bottoms, post, tops};
-use crate::analysis::states::{Answer, Reach, Reached, Spread, Witness, ends};
+use super::{Isolation, Nets, Undecided, bottoms, chemistry, off_negative, post, tops};
+use crate::analysis::states::{Answer, Constraints, Reach, Reached, Spread, Witness, ends};
 use crate::system::{Bank, BankId, NodeId, Origin, SourceId, SourceKind, System};
 use crate::units::Volts;
 use std::collections::BTreeMap;
@@ -22,6 +22,8 @@ pub struct Join {
     pub banks: [BankId; 2],
     /// Some state joins them without a position declared to join banks.
     pub undeclared: bool,
+    /// Only positions declared for an emergency join them. Asked of banks of unlike chemistry alone.
+    pub emergency_only: bool,
     /// The state with the fewest positions off normal, and the path; undeclared where there is one.
     pub witness: Witness,
 }
@@ -108,6 +110,7 @@ impl Isolation {
                 Answer::Yes(witness) => self.joins.push(Join {
                     banks,
                     undeclared,
+                    emergency_only: false,
                     witness,
                 }),
                 Answer::No => {}
@@ -118,6 +121,38 @@ impl Isolation {
                         .collect(),
                 }),
             }
+        }
+    }
+
+    /// Whether the banks of unlike chemistry that are joined are so in an emergency only.
+    pub(super) fn look_for_emergencies(&mut self, system: &System, nets: &Nets) {
+        let unlike = |join: &Join| {
+            let [one, other] = join.banks.map(|id| &system.banks[id.index()]);
+            let (one, other) = (chemistry(system, one), chemistry(system, other));
+            one.zip(other).is_some_and(|(one, other)| one != other)
+        };
+        let declared = system
+            .gears
+            .iter()
+            .flat_map(|gear| &gear.positions)
+            .any(|position| position.emergency);
+        let asked: Vec<usize> = (0..self.joins.len())
+            .filter(|&index| !self.joins[index].undeclared && unlike(&self.joins[index]))
+            .collect();
+        if !declared || asked.is_empty() {
+            return;
+        }
+        let lasting = Constraints::none(system).forbid(system, |_, position| position.emergency);
+        let lasting = Reach::new(system, &lasting, |link| off_negative(system, nets, link));
+        // A pair that is not asked keeps the graver answer.
+        let granted = self.afford(asked.len());
+        for index in asked.into_iter().take(granted) {
+            let [one, other] = self.joins[index]
+                .banks
+                .map(|id| tops(system, &system.banks[id.index()]));
+            // Both ways, for a diode joins one way only.
+            self.joins[index].emergency_only = first(&lasting.spread(&one), &other) == Answer::No
+                && first(&lasting.spread(&other), &one) == Answer::No;
         }
     }
 

@@ -19,6 +19,7 @@ pub use nets::{Across, Nets, Pole, same_nominal};
 pub use strings::{StringFault, StringFaultKind, Tap};
 
 use super::states::{Constraints, Reach, Witness, affordable};
+use crate::standards::Chemistry;
 use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, System};
 use crate::units::Volts;
 use std::collections::BTreeSet;
@@ -89,6 +90,7 @@ impl Isolation {
         let apart = Reach::new(system, &undeclared, |link| off_negative(system, nets, link));
         let whole = Reach::new(system, &all, |_| Some(f64::INFINITY));
         isolation.look_for_joins(system, &live, &apart);
+        isolation.look_for_emergencies(system, nets);
         isolation.look_for_contacts(system, &whole);
         isolation.look_for_shorts(system, nets, &whole);
         isolation.look_at_strings(system, nets, &whole, &live);
@@ -143,6 +145,17 @@ pub fn nominal(system: &System, bank: &Bank) -> Option<Volts> {
             .map(|source| system.sources[source.index()].nominal.value)
             .sum(),
     )
+}
+
+/// The chemistry of a bank's first battery; none where any of them gives none.
+#[must_use]
+pub fn chemistry(system: &System, bank: &Bank) -> Option<Chemistry> {
+    let mut first = None;
+    for source in bank.strings.iter().flatten() {
+        let given = system.sources[source.index()].chemistry?.value;
+        first = first.or(Some(given));
+    }
+    first
 }
 
 fn post(system: &System, source: SourceId, positive: bool) -> NodeId {

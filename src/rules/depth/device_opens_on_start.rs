@@ -16,7 +16,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Device may open when its load starts",
     severity: Severity::Warning,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "Where a load states its peak: by the published points of its form the device before it holds that current for the half second that a motor may take to run up. A device that may open within the tenth of a second of the inrush is a warning, one that may open later a note, and so is one of a form for which no point is published. Both times are common practice.",
+    checks: "Where a load states its peak: by the published points of its form the device before it holds that current for the half second that a motor may take to run up. A device that may open within the tenth of a second of the inrush is a warning, one that may open later a note, and so is one of a form for which no point is published. A device of the largest size that the maker of the load allows is taken as the maker's word. Both times are common practice.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -73,6 +73,13 @@ fn judge(rule: &Rule, facts: &Facts<'_>, load: LoadId, device: DeviceId) -> Opti
     let load = &facts.system.loads[load.index()];
     let device = &facts.system.devices[device.index()];
     let (peak, rated) = (load.peak?, device.rating?);
+    // The size that the maker of the load states has been tried with its start.
+    if load
+        .largest_fuse
+        .is_some_and(|largest| rated.value >= largest.value)
+    {
+        return None;
+    }
     let share = peak.value / rated.value;
     // A current at the rating is carried for long.
     if share <= 1.0 {

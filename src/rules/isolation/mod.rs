@@ -17,11 +17,11 @@ mod unlike_voltage_joined;
 
 use super::Rule;
 use super::telling::listed;
-use crate::analysis::isolation::{Join, nominal, same_nominal};
+use crate::analysis::isolation::{Join, chemistry, nominal, same_nominal};
 use crate::analysis::states::{Witness, set_to};
 use crate::source::Span;
 use crate::standards::Chemistry;
-use crate::system::{Bank, GearId, LinkKind, System};
+use crate::system::{GearId, LinkKind, System};
 
 /// Rules of this family, in id order.
 pub(super) const RULES: &[&Rule] = &[
@@ -73,16 +73,6 @@ fn unlike(system: &System, join: &Join) -> Unlike {
     } else {
         Unlike::LeadKind
     }
-}
-
-/// The chemistry of a bank's first battery; none where any of them gives none.
-fn chemistry(system: &System, bank: &Bank) -> Option<Chemistry> {
-    let mut first = None;
-    for source in bank.strings.iter().flatten() {
-        let given = system.sources[source.index()].chemistry?.value;
-        first = first.or(Some(given));
-    }
-    first
 }
 
 /// The place of the switch position that closes a path, or of its last conductor where no switch is in it.

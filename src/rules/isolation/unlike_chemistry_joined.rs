@@ -14,7 +14,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Banks of unlike chemistry can be joined",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "No combination of positions joins a lead-acid bank to a lithium bank. Joined only in positions declared `joins-banks` it is a warning, meant for a moment in an emergency; in any other position an error. Different kinds of lead-acid joined in declared positions are a note. The lithium bank holds its voltage and pours its current into the lead-acid one; neither is charged as it should be.",
+    checks: "No combination of positions joins a lead-acid bank to a lithium bank. Joined only in positions declared `joins-banks` it is a warning, and a note where every position that joins them is declared `emergency` as well, to be used for a moment by hand; in any other position an error. Different kinds of lead-acid joined in declared positions are a note. The lithium bank holds its voltage and pours its current into the lead-acid one; neither is charged as it should be.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -80,6 +80,8 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             Unlike::Chemistry => (
                 if join.undeclared {
                     Severity::Error
+                } else if join.emergency_only {
+                    Severity::Note
                 } else {
                     Severity::Warning
                 },

@@ -4,7 +4,7 @@ use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
-use crate::system::ComponentKind;
+use crate::system::{Component, ComponentKind};
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -13,7 +13,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "A splice or connector lies where nobody can get at it",
     severity: Severity::Note,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "Splices and connectors lie where they can be looked at: not in a zone with `access: none`. A hidden joint is the last place where anybody looks for a fault.",
+    checks: "Splices and connectors lie where they can be looked at: not in a zone with `access: none`. A crimped splice that is declared sealed may be built in. A hidden joint is the last place where anybody looks for a fault.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -24,7 +24,7 @@ batteries:
 fuses:
   fan-fuse: {rating: 5 A, form: blade regular, zone: cabin}
 splices:
-  joint: {kind: butt, sealed: true, zone: well}
+  joint: {kind: butt, sealed: false, zone: well}
 loads:
   fan: {draw: 2 A, kind: motor, drop: 10 %, zone: cabin}
 runs:
@@ -59,6 +59,8 @@ runs:
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     for component in &facts.system.components {
         let zones = match (component.kind, &component.connector) {
+            // What is crimped and sealed is meant to be built in.
+            (ComponentKind::Splice, _) if is_built_in(component) => continue,
             (ComponentKind::Splice, _) => [component.zone, None],
             (ComponentKind::Connector, Some(connector)) => connector.half_zones,
             _ => continue,
@@ -87,4 +89,12 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             )),
         );
     }
+}
+
+/// Whether a splice is crimped and declared sealed.
+fn is_built_in(splice: &Component) -> bool {
+    let crimped = ["butt", "crimp"]
+        .iter()
+        .any(|kind| splice.subkind.to_lowercase().contains(kind));
+    crimped && splice.sealed.is_some_and(|given| given.value)
 }

@@ -5,7 +5,7 @@ use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
-use crate::system::ComponentKind;
+use crate::system::{ComponentId, ComponentKind, ConductorId, Service, System, TerminalId};
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -14,7 +14,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Several conductors leave one way of a block",
     severity: Severity::Note,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "One conductor leaves each way of a fuse block or panel. Two circuits on one way share its device, and one of them is missing from the chart on the lid. A pair that belongs together, such as both sidelights, may well share one.",
+    checks: "One conductor leaves each way of a fuse block or panel. Two circuits on one way share its device, and one of them is missing from the chart on the lid. Navigation lights that belong together, such as both sidelights, may share one, and so may conductors to one and the same part.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -67,7 +67,10 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         let component = &system.components[device.component.index()];
         let out = system.links[device.link.index()].b;
         let landed = &facts.returns.landings.on(out).conductors;
-        if component.kind != ComponentKind::FuseBlock || landed.len() < 2 {
+        if component.kind != ComponentKind::FuseBlock
+            || landed.len() < 2
+            || belong_together(system, out, landed)
+        {
             continue;
         }
         let last = &system.conductors[landed[landed.len() - 1].index()];
@@ -81,4 +84,27 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             .repair(format!("move {} to a way of its own", last.number)),
         );
     }
+}
+
+/// Whether all conductors of a way lead straight to navigation lights, or all to one part.
+fn belong_together(system: &System, way: TerminalId, landed: &[ConductorId]) -> bool {
+    let parts: Vec<ComponentId> = landed
+        .iter()
+        .map(|id| &system.conductors[id.index()])
+        .map(|conductor| {
+            if conductor.from == way {
+                conductor.to
+            } else {
+                conductor.from
+            }
+        })
+        .map(|far| system.terminals[far.index()].component)
+        .collect();
+    let is_light = |part: &ComponentId| {
+        system
+            .loads
+            .iter()
+            .any(|load| load.component == *part && load.service == Service::NavigationLight)
+    };
+    parts.iter().all(is_light) || parts.windows(2).all(|pair| pair[0] == pair[1])
 }
