@@ -878,7 +878,7 @@ const TIED: [(usize, usize, usize, usize); 10] = [
     (300, 0, 12, 136),
     (300, 5, 15, 152),
     (300, 10, 15, 180),
-    (300, 20, 20, 214),
+    (300, 20, 19, 214),
 ];
 
 #[test]
@@ -914,9 +914,14 @@ fn sheets_are_full_on_every_paper() {
             for size in PAPERS {
                 let sheets = draw(&system, size);
                 let full = &sheets[..sheets.len() - 1];
-                let filled = full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len() as f64;
+                let filled =
+                    full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len().max(1) as f64;
                 let name = format!("{loads} loads, {ties} % ties, {size:?}: {filled:.2}");
                 let least = if loads < 30 { 0.8 } else { 0.85 };
+                // One sheet is the last one.
+                if full.is_empty() {
+                    continue;
+                }
                 assert!(filled >= least, "{name}");
                 if filled < 0.85 {
                     low.push(name);

@@ -146,7 +146,9 @@ struct Roles {
     /// First and last source whose current can come here, by index into `sources`.
     reach: Vec<(usize, usize)>,
     grid: Vec<usize>,
-    /// Systems in order: the negative root of each.
+    /// The negative root of each system.
+    systems: Vec<usize>,
+    /// Number of grids, those of the systems first.
     grids: usize,
     starts: Vec<Vec<usize>>,
     kinds: Vec<HubKind>,

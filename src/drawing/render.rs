@@ -17,7 +17,9 @@ use std::collections::BTreeMap;
 
 /// Filling of a zone: light enough to print as white.
 const ZONE_FILL: Rgb = Rgb(0xF1, 0xF5, 0xF9);
-/// Border of a zone.
+/// How far the border of a zone stands from the loads, between them and the labels beside them, in mm.
+const BORDER: f64 = 0.35;
+/// Colour of the border of a zone.
 const ZONE_LINE: Rgb = Rgb(0x60, 0x70, 0x80);
 /// Radius of the dot where a wire meets a bar, in mm.
 const DOT: f64 = 0.8;
@@ -274,13 +276,13 @@ impl<'a> Stage<'a> {
                 names.edges = [part.x + left_edge, part.x + right_edge];
                 if let Some(zone) = sides[0].filter(|_| measured.aligned) {
                     let at = (part.x - ZONE_PAD, top);
-                    let size = (left_edge - 0.6 + ZONE_PAD, height);
+                    let size = (left_edge - BORDER + ZONE_PAD, height);
                     names.sides[0] =
                         Some((zone, self.zone_box(layers, zone, at, size, [false; 2])));
                 }
                 if let Some(zone) = sides[1].filter(|_| measured.aligned) {
-                    let at = (part.x + right_edge + 0.6, top);
-                    let size = (measured.width - right_edge - 0.6 + ZONE_PAD, height);
+                    let at = (part.x + right_edge + BORDER, top);
+                    let size = (measured.width - right_edge - BORDER + ZONE_PAD, height);
                     names.sides[1] =
                         Some((zone, self.zone_box(layers, zone, at, size, [false; 2])));
                 }
@@ -323,8 +325,8 @@ impl<'a> Stage<'a> {
                     let name = self.zone_box(
                         layers,
                         zone,
-                        (left - 0.5, top),
-                        (width + 1.0, bottom - top + 0.5 * ZONE_PAD),
+                        (left - BORDER + 0.05, top),
+                        (width + 2.0 * BORDER - 0.1, bottom - top + 0.5 * ZONE_PAD),
                         beside,
                     );
                     for row in from..to {

@@ -94,10 +94,8 @@ impl Planner<'_> {
     }
 
     pub(super) fn system_index(&self, root: usize) -> usize {
-        let mut roots: Vec<usize> = self.roles.root.iter().flatten().copied().collect();
-        roots.sort_unstable();
-        roots.dedup();
-        roots.iter().position(|&known| known == root).unwrap_or(0)
+        let roots = &self.roles.systems;
+        roots.binary_search(&root).unwrap_or(0)
     }
 
     /// Makes the piece of a hub and lists what it puts on its rows.

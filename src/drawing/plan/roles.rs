@@ -20,6 +20,7 @@ impl Roles {
             feed: vec![None; count],
             reach: vec![(usize::MAX, 0); count],
             grid: vec![0; count],
+            systems: Vec::new(),
             grids: 0,
             starts: Vec::new(),
             kinds: circuit.hubs.iter().map(|hub| hub.kind).collect(),
@@ -34,6 +35,7 @@ impl Roles {
         roles.positive_tree(system, circuit);
         roles.feed_first_inputs(system, circuit);
         roles.divide(circuit, cuts, &roots);
+        roles.systems = roots;
         roles
     }
 
