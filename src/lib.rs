@@ -246,8 +246,8 @@ impl Papers {
     /// Writes each sheet of drawings as a picture, in the forms that are wanted.
     fn picture(&mut self, drawings: &[BenchDrawing], order: &Order) {
         for drawing in drawings {
-            // Tiles are many; where the document has them, they are pictures only for who asks for them.
-            if drawing.is_tiled() && order.has(Form::Pdf) && order.only.is_empty() {
+            // Tiles are many; the document has them, and they are pictures only for who asks for them.
+            if drawing.is_tiled() && order.only.is_empty() {
                 continue;
             }
             if order.has(Form::Svg) {
