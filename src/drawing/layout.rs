@@ -61,6 +61,8 @@ pub(super) struct Face {
     pub(super) column: usize,
     /// The text stands behind the symbol, over and under its lead.
     pub(super) tail: bool,
+    /// Width of its text, once all of it is there.
+    text: f64,
 }
 
 /// A conductor or joint between two things on a row.
@@ -222,17 +224,22 @@ impl Face {
             above,
             below,
             column: 0,
+            text: 0.0,
         }
+    }
+
+    /// Measures its text.
+    fn measure(&mut self) {
+        self.text = words::widest(&self.above, TEXT).max(words::widest(&self.below, SMALL));
     }
 
     /// Width of its column.
     pub(super) fn width(&self) -> f64 {
         let (symbol, _, _) = self.symbol.size();
-        let text = words::widest(&self.above, TEXT).max(words::widest(&self.below, SMALL));
         if self.tail {
-            on_grid(symbol + text + 2.0)
+            on_grid(symbol + self.text + 2.0)
         } else {
-            on_grid(symbol.max(text + 1.0))
+            on_grid(symbol.max(self.text + 1.0))
         }
     }
 
@@ -773,6 +780,9 @@ impl Measured {
             .map(|seg| Strip::new(system, circuit, seg))
             .collect();
         source.name_zones(&mut ready);
+        for face in ready.iter_mut().flat_map(|strip| &mut strip.faces) {
+            face.measure();
+        }
         let mut ready = ready.into_iter();
         for plate in &plates {
             solver.column(plate.width());
