@@ -7,7 +7,7 @@ use loomwright::analysis::ampacity::Ampacities;
 use loomwright::analysis::isolation::{Isolation, Nets};
 use loomwright::analysis::poles::Poles;
 use loomwright::analysis::protection::Protection;
-use loomwright::system::System;
+use loomwright::system::{BankId, System};
 use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
@@ -25,10 +25,13 @@ impl Dice {
     }
 }
 
-/// One part that has positions: what each joins, and whether it is declared to join banks.
+/// Name of a position, the points it joins, and whether it is declared to join banks.
+type Position = (&'static str, Vec<(usize, usize)>, bool);
+
+/// One part that has positions.
 struct Gear {
     name: String,
-    positions: Vec<(&'static str, Vec<(usize, usize)>, bool)>,
+    positions: Vec<Position>,
     /// Its positions are named in the file, so that an interlock can name them.
     named: bool,
 }
@@ -370,7 +373,7 @@ fn joined_banks_agree_with_counting_every_state() {
             .joins
             .iter()
             .map(|join| {
-                let [one, other] = join.banks.map(|bank| bank.index());
+                let [one, other] = join.banks.map(BankId::index);
                 let moves = join.witness.off_normal.len();
                 ((one, other), join.undeclared, Some(moves))
             })
@@ -447,7 +450,7 @@ fn random_states_of_larger_boats_show_nothing_new() {
             let (declared, moves) = weigh(&boat, &state);
             for pair in joined(&boat, &state) {
                 let join = isolation.joins.iter().find(|join| {
-                    let [one, other] = join.banks.map(|bank| bank.index());
+                    let [one, other] = join.banks.map(BankId::index);
                     (one, other) == pair
                 });
                 let join = join.unwrap_or_else(|| panic!("{round}: {pair:?}\n{text}"));
@@ -470,7 +473,7 @@ fn random_states_of_larger_boats_show_nothing_new() {
                     set.map_or(0, |&(_, at)| usize::from(at))
                 })
                 .collect();
-            let [one, other] = join.banks.map(|bank| bank.index());
+            let [one, other] = join.banks.map(BankId::index);
             assert!(boat.permits(&state), "{round}: a forbidden state\n{text}");
             assert!(
                 joined(&boat, &state).contains(&(one, other)),
