@@ -328,7 +328,12 @@ fn list(facts: &Facts<'_>, report: &Report<'_>, order: &Order) -> Lists {
         papers
             .stems
             .extend(drawings.iter().map(|drawing| drawing.stem));
+        papers.stems.push(drawing::board::WHOLE_TILES);
         drawings.retain(|drawing| order.wants(drawing.stem));
+        if order.names(drawing::board::WHOLE_TILES) {
+            let whole = drawing::whole_boards(&rows, &head);
+            drawings.extend((!whole.sheets.is_empty()).then_some(whole));
+        }
         papers.picture(&drawings, order);
     }
     Lists {

@@ -7,7 +7,9 @@ use loomwright::analysis::Facts;
 use loomwright::analysis::harness::{Bench, Continuity, Harness, Harnesses};
 use loomwright::diag::Tally;
 use loomwright::drawing::board::place::{Layout, layout};
-use loomwright::drawing::board::{BoardParts, LONGEST_STRAIGHT, board_pages, board_sheet};
+use loomwright::drawing::board::{
+    BoardParts, LONGEST_STRAIGHT, Straights, board_pages, board_sheet,
+};
 use loomwright::drawing::connector_face::connector_pages;
 use loomwright::drawing::scene::{At, Form, Sheet};
 use loomwright::schedule::{Fingerprint, Head, Rows};
@@ -368,6 +370,10 @@ fn continuity_is_what_the_copper_says() {
     assert!(joined > 200, "{joined}");
 }
 
+fn is_tile(sheet: &Sheet) -> bool {
+    sheet.groups.iter().any(|group| group.id == "marks")
+}
+
 fn texts(sheet: &Sheet, group: &str) -> Vec<String> {
     sheet
         .groups
@@ -383,6 +389,7 @@ fn texts(sheet: &Sheet, group: &str) -> Vec<String> {
 
 #[test]
 fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
+    let mut cut_boards = 0;
     for (name, draft) in examples() {
         let Some(system) = draft.boat else { continue };
         let facts = Facts::new(&system);
@@ -416,11 +423,25 @@ fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
                     .count();
                 assert_eq!(count, 2, "{name} {} {}", each.harness.name, row.number);
             }
-            let pages = board_pages(&parts);
-            let tiles: Vec<&Sheet> = pages
-                .iter()
-                .filter(|sheet| sheet.groups.iter().any(|group| group.id == "marks"))
-                .collect();
+            // Tiles with nothing left out have no mark of a cut, say so, and are no fewer.
+            let pages = board_pages(&parts, Straights::Short);
+            let whole = board_pages(&parts, Straights::Whole);
+            let tiles_of = |pages: &[Sheet]| pages.iter().filter(|page| is_tile(page)).count();
+            let (few, many) = (tiles_of(&pages), tiles_of(&whole));
+            assert!(many >= few, "{name} {}: {many}, {few}", each.harness.name);
+            for (pages, said) in [(&pages, "are cut out"), (&whole, "Nothing is left out")] {
+                let words: Vec<String> =
+                    pages.iter().flat_map(|page| texts(page, "page")).collect();
+                assert!(words.join(" ").contains(said), "{name} {said}: {words:?}");
+            }
+            let cuts = |pages: &[Sheet]| {
+                let words = pages.iter().flat_map(|page| texts(page, "board"));
+                words.filter(|text| text.starts_with("+ ")).count()
+            };
+            assert_eq!(cuts(&whole), 0, "{name} {}", each.harness.name);
+            assert!(many == few || cuts(&pages) > 0, "{name}");
+            cut_boards += usize::from(cuts(&pages) > 0);
+            let tiles: Vec<&Sheet> = pages.iter().filter(|sheet| is_tile(sheet)).collect();
             assert!(!tiles.is_empty(), "{name} {}", each.harness.name);
             for tile in tiles {
                 for (words, millimetres) in [("100 mm", 100.0), ("4 in", 101.6)] {
@@ -459,4 +480,5 @@ fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
             }
         }
     }
+    assert!(cut_boards > 0, "no example has a long straight");
 }

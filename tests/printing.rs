@@ -413,3 +413,28 @@ fn a_part_of_the_papers_can_be_asked_for() {
     assert_eq!(names, ["cut-list.csv"]);
     assert!(compiled.stems.contains(&"schematic") && compiled.stems.contains(&"power-up"));
 }
+
+#[test]
+fn whole_boards_are_made_only_when_named() {
+    let netlist = include_bytes!("../examples/marsh-pipit-rev-a.yaml");
+    let compiled = compile_with(netlist, Want::Papers, &only("harnesses-whole", Form::Svg));
+    let names: Vec<&str> = compiled
+        .papers
+        .iter()
+        .map(|paper| paper.name.as_str())
+        .collect();
+    assert!(names.len() > 1, "{names:?}");
+    assert!(
+        names
+            .iter()
+            .all(|name| name.starts_with("harnesses-whole-")),
+        "{names:?}"
+    );
+    let unasked = compile_with(netlist, Want::Papers, &Choices::default());
+    assert!(unasked.stems.contains(&"harnesses-whole"));
+    let made = unasked.papers.iter();
+    assert!(
+        made.filter(|paper| paper.name.contains("whole")).count() == 0,
+        "whole boards come unasked"
+    );
+}

@@ -58,10 +58,27 @@ pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
     drawings
 }
 
-/// Connector charts, boards and tests of harnesses.
-fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
-    let boards: Vec<board::BoardParts<'_>> = rows
-        .harnesses()
+/// Boards as tiles with nothing left out: many pages, made only for who asks for them by name.
+#[must_use]
+pub fn whole_boards(rows: &Rows<'_>, head: &Head) -> BenchDrawing {
+    let mut sheets: Vec<Sheet> = board_parts(rows, head)
+        .iter()
+        .flat_map(|parts| board::board_pages(parts, board::Straights::Whole))
+        .collect();
+    let count = sheets.len();
+    for (index, sheet) in sheets.iter_mut().enumerate() {
+        sheet.number = index + 1;
+        sheet.count = count;
+    }
+    BenchDrawing {
+        stem: board::WHOLE_TILES,
+        title: "Harness boards as tiles, nothing left out",
+        sheets,
+    }
+}
+
+fn board_parts<'r>(rows: &'r Rows<'_>, head: &'r Head) -> Vec<board::BoardParts<'r>> {
+    rows.harnesses()
         .each()
         .map(|each| board::BoardParts {
             system: rows.system(),
@@ -72,7 +89,12 @@ fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
             continuity: each.continuity,
             charts: rows.charts(),
         })
-        .collect();
+        .collect()
+}
+
+/// Connector charts, boards and tests of harnesses.
+fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
+    let boards = board_parts(rows, head);
     [
         BenchDrawing {
             stem: "connectors",
@@ -86,7 +108,10 @@ fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
         BenchDrawing {
             stem: TILES,
             title: "Harness boards as tiles",
-            sheets: boards.iter().flat_map(board::board_pages).collect(),
+            sheets: boards
+                .iter()
+                .flat_map(|parts| board::board_pages(parts, board::Straights::Short))
+                .collect(),
         },
         BenchDrawing {
             stem: "continuity",
@@ -108,7 +133,7 @@ impl BenchDrawing {
     /// Whether it is a board cut to tiles, of which there are many.
     #[must_use]
     pub fn is_tiled(&self) -> bool {
-        self.stem == TILES
+        self.stem == TILES || self.stem == board::WHOLE_TILES
     }
 
     /// Whether its sheets are pages of paper, and not longer than any.

@@ -30,7 +30,7 @@ mod wallet;
 mod words;
 
 pub use crate::font;
-pub use bench::{BenchDrawing, bench_drawings};
+pub use bench::{BenchDrawing, bench_drawings, whole_boards};
 pub use scene::{Sheet, SheetKind};
 
 use crate::diag::Diagnostic;

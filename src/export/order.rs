@@ -109,6 +109,12 @@ impl Order {
         self.only.is_empty() || self.only.iter().any(|name| name == stem)
     }
 
+    /// Whether a paper is asked for by its name.
+    #[must_use]
+    pub fn names(&self, stem: &str) -> bool {
+        self.only.iter().any(|name| name == stem)
+    }
+
     /// Whether something is left out that is made by default.
     #[must_use]
     pub fn is_part(&self) -> bool {

@@ -1,7 +1,7 @@
 //! The board of a harness at 1:1, its test sheet, and its tiles for the paper of the lists.
 //!
 //! Segments are drawn as long as they are. On tiles, long straight stretches without a break-out are cut out, with a
-//! mark and the length left out; the large sheet has every millimetre.
+//! mark and the length left out, unless they are asked for whole; the large sheet has every millimetre.
 
 mod continuity;
 pub mod place;
@@ -22,6 +22,8 @@ use crate::system::{FaceView, System};
 use crate::units::{LengthStyle, Metres, format_length};
 use place::{Layout, layout};
 
+/// File name of the tiles with nothing left out, without its ending.
+pub const WHOLE_TILES: &str = "harnesses-whole";
 /// A straight stretch longer than this is cut out of the tiles, in mm.
 pub const LONGEST_STRAIGHT: f64 = 400.0;
 /// What is kept of it at each side, in mm.
@@ -34,6 +36,15 @@ const WIDEST: f64 = 12.0;
 const BUNDLE: Rgb = Rgb(214, 214, 214);
 /// Cavity of a face beside a segment, in mm.
 const SMALL_FACE: f64 = 60.0;
+
+/// What tiles show of long straight stretches without a break-out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Straights {
+    /// Cut out, with the length left out beside the mark.
+    Short,
+    /// Every millimetre, on as many tiles as that takes.
+    Whole,
+}
 
 /// Everything that is known about a harness when it is drawn.
 #[derive(Clone, Copy, Debug)]
@@ -118,10 +129,13 @@ pub fn board_sheet(parts: &BoardParts<'_>) -> Sheet {
 
 /// The harness on the paper of the lists: its lists, its page map and its tiles.
 #[must_use]
-pub fn board_pages(parts: &BoardParts<'_>) -> Vec<Sheet> {
+pub fn board_pages(parts: &BoardParts<'_>, straights: Straights) -> Vec<Sheet> {
     let blocks = blocks(parts);
     let whole = layout(&parts.harness.tree, &sizes(&blocks));
-    let layout = whole.broken(LONGEST_STRAIGHT, KEPT);
+    let layout = match straights {
+        Straights::Short => whole.broken(LONGEST_STRAIGHT, KEPT),
+        Straights::Whole => whole,
+    };
     let mut ink = Ink::default();
     draw(parts, &layout, &blocks, &mut ink);
     let plan = tiles::Plan::new(parts.head.paper, &layout, &ink.shapes);
@@ -129,6 +143,7 @@ pub fn board_pages(parts: &BoardParts<'_>) -> Vec<Sheet> {
     for note in notes(parts) {
         pager.paragraph(&note);
     }
+    pager.paragraph(&straights_note(parts, straights));
     pager.heading("Page map");
     plan.map(&mut pager, &layout);
     pager.heading("Order of building");
@@ -164,9 +179,21 @@ const BUILD: &[&str] = &[
     "Test by the continuity sheet before the harness leaves the board.",
 ];
 
+fn straights_note(parts: &BoardParts<'_>, straights: Straights) -> String {
+    match straights {
+        Straights::Short => format!(
+            "Straight stretches of more than {} without a break-out are cut out of the tiles, with the length left out beside the mark: lay that much more there. The large sheet and `--only {WHOLE_TILES}` have every millimetre.",
+            format_length(
+                Metres(LONGEST_STRAIGHT / 1000.0),
+                length_style(parts.system)
+            )
+        ),
+        Straights::Whole => "Nothing is left out: the tiles have every millimetre.".to_owned(),
+    }
+}
+
 fn notes(parts: &BoardParts<'_>) -> Vec<String> {
     let harness = parts.harness;
-    let style = length_style(parts.system);
     let datum = site_names(parts, harness.tree.datum);
     let shape = match harness.shape {
         Shape::Ways => "Segments are the measured ways of the file.".to_owned(),
@@ -185,10 +212,7 @@ fn notes(parts: &BoardParts<'_>) -> Vec<String> {
             "Lengths are those of the routes; the cut list adds tails for loops and re-terminations, which lie beyond the end marks. A finished segment may be longer than drawn by its tolerance, never shorter. {folds} of {} wires are longer than their path and are folded back as stated.",
             parts.wires.len()
         ),
-        format!(
-            "On tiles, straight stretches of more than {} without a break-out are cut out, with the length left out beside the mark: lay that much more there. The large sheet has every millimetre. Dashed leaders have no length.",
-            format_length(Metres(LONGEST_STRAIGHT / 1000.0), style)
-        ),
+        "Dashed leaders have no length.".to_owned(),
     ];
     if parts.wires.iter().any(|wire| wire.assumed) {
         notes.push(
