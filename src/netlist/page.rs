@@ -28,6 +28,10 @@ const FORMS: &[(&str, &str)] = &[
         "OneOrManyThrough",
         "list: `[plug.3, nav-switch: [in, out]]`",
     ),
+    (
+        "OneOrManyVia",
+        "one or a list: `[keel]`, or a list a leg: `[[], [keel, bow]]`",
+    ),
     ("Through", "a part, or `{part: [enter, leave]}`"),
     (
         "Position",

@@ -932,6 +932,60 @@ impl JsonSchema for ThroughItem {
     }
 }
 
+/// What a circuit asks of its way: a point or way for all its legs, or those of one leg.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ViaItem {
+    /// Points or ways to pass, in order.
+    pub names: Vec<Text>,
+    /// A list of its own, so it is about one leg.
+    pub is_leg: bool,
+}
+
+struct ViaVisitor;
+
+impl<'de> Visitor<'de> for ViaVisitor {
+    type Value = ViaItem;
+
+    fn expecting(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str("a point or way to pass, or a list of them for one leg")
+    }
+    fn visit_str<E: de::Error>(self, value: &str) -> Result<ViaItem, E> {
+        Ok(ViaItem {
+            names: vec![Text(value.to_owned())],
+            is_leg: false,
+        })
+    }
+    fn visit_seq<A: de::SeqAccess<'de>>(self, mut list: A) -> Result<ViaItem, A::Error> {
+        let mut names = Vec::new();
+        while let Some(name) = list.next_element()? {
+            names.push(name);
+        }
+        Ok(ViaItem {
+            names,
+            is_leg: true,
+        })
+    }
+}
+
+impl<'de> Deserialize<'de> for ViaItem {
+    fn deserialize<D: Deserializer<'de>>(reader: D) -> Result<Self, D::Error> {
+        reader.deserialize_any(ViaVisitor)
+    }
+}
+
+impl JsonSchema for ViaItem {
+    fn schema_name() -> Cow<'static, str> {
+        "Via".into()
+    }
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let name = generator.subschema_for::<Text>();
+        json_schema!({
+            "description": "A point or way to pass, or a list of them for one leg.",
+            "anyOf": [name, { "type": "array", "items": name }]
+        })
+    }
+}
+
 record!(/// The short form: one entry stands for the runs from a feed through its switches to a load and back.
 CircuitRecord {
     /// Circuit number, the stem of its wire numbers; the circuit's key in capitals when left out.
@@ -972,8 +1026,10 @@ CircuitRecord {
     passes: OneOrMany<Text>,
     /// Sheathed or enclosed all along.
     sheathed: Flag,
-    /// Points or ways to pass, in order.
-    via: OneOrMany<Text>,
+    /// Points or ways to pass, in order, or a list of them for each leg of the positive.
+    via: OneOrMany<ViaItem>,
+    /// The same for the negative, from the load back; the way of the positive the other way round when left out.
+    return_via: OneOrMany<ViaItem>,
     /// Points or ways not to take.
     avoid: OneOrMany<Text>,
 });

@@ -4,16 +4,17 @@
 
 use super::faults::{
     DUPLICATE_NUMBER, LENGTH_COUNT, NO_FEED, NO_LOAD, NO_RETURN, NOT_A_LOAD, SWITCH_AND_THROUGH,
-    UNKNOWN_TERMINAL, WHICH_TERMINALS,
+    UNKNOWN_TERMINAL, VIA_COUNT, WHICH_TERMINALS,
 };
 use super::fields::{At, Field, quoted};
 use super::names::{Bare, Landing, Reference, place_number};
 use super::quantities::asked;
-use super::runs::{Draft, Drafts, Instead, Wanted};
+use super::runs::{Draft, Drafts, Instead, Via, Wanted};
 use super::{Resolver, finding};
 use crate::diag::{Diagnostic, Severity};
 use crate::netlist::Entry;
-use crate::netlist::records::{CircuitRecord, ThroughItem};
+use crate::netlist::records::{CircuitRecord, ThroughItem, ViaItem};
+use crate::netlist::text::OneOrMany;
 use crate::source::{Fault, Span};
 use crate::system::{
     Circuit, CircuitId, ComponentId, ComponentKind, Given, Known, LoadId, Origin, SizeField,
@@ -70,6 +71,53 @@ impl LegLength {
         length: None,
         instead: Instead::Nothing,
     };
+}
+
+/// What the legs of one pole have to pass.
+enum LegVias {
+    /// The same for all; a leg between parts at one point stays there.
+    All(Vec<Via>),
+    /// Each its own, in order.
+    Each(Vec<Vec<Via>>),
+}
+
+impl LegVias {
+    /// The same places the other way round, matched from the load; the last leg back takes what is left over.
+    fn mirrored(&self, legs: usize) -> Self {
+        match self {
+            Self::All(vias) => Self::All(vias.iter().rev().copied().collect()),
+            Self::Each(out) => Self::Each(
+                (0..legs)
+                    .map(|leg| {
+                        let end = out.len().saturating_sub(leg);
+                        let start = if leg + 1 == legs {
+                            0
+                        } else {
+                            end.saturating_sub(1)
+                        };
+                        out[start..end].iter().flatten().rev().copied().collect()
+                    })
+                    .collect(),
+            ),
+        }
+    }
+
+    /// What a leg wants, with what all legs avoid.
+    fn wanted(&self, leg: usize, common: &Wanted) -> Wanted {
+        let (via, of_circuit) = match self {
+            Self::All(vias) => (vias.clone(), true),
+            Self::Each(legs) => {
+                let via = legs.get(leg).cloned().unwrap_or_default();
+                let free = via.is_empty();
+                (via, free)
+            }
+        };
+        Wanted {
+            via,
+            avoid: common.avoid.clone(),
+            of_circuit,
+        }
+    }
 }
 
 impl<'n> Resolver<'n> {
@@ -154,6 +202,11 @@ impl<'n> Resolver<'n> {
         let out_legs = out.len() + 1;
         let home_legs = home.len() + 1;
         let (out_lengths, home_lengths) = self.leg_lengths(at, record, out_legs, home_legs);
+        let out_vias = self.leg_vias(at, "via", record.via.as_ref(), out_legs);
+        let home_vias = match &record.return_via {
+            Some(_) => self.leg_vias(at, "return-via", record.return_via.as_ref(), home_legs),
+            None => out_vias.mirrored(home_legs),
+        };
         let common = self.common_draft(at, entry, id, &function);
         let field = at.field("gauge", record.gauge.as_ref());
         let return_field = at.field("return-gauge", record.return_gauge.as_ref());
@@ -173,13 +226,11 @@ impl<'n> Resolver<'n> {
                 colour: colour.clone(),
                 length: out_lengths[leg].length,
                 instead: out_lengths[leg].instead,
+                wanted: out_vias.wanted(leg, &common.wanted),
                 ..common.clone()
             });
         }
         let return_given = record.return_gauge.is_some();
-        // The way home passes the same places the other way round.
-        let mut common = common;
-        common.wanted.via.reverse();
         for (leg, (from, to)) in stops(served.negative, &home, back).into_iter().enumerate() {
             drafts.push(Draft {
                 number: match home_legs {
@@ -202,6 +253,7 @@ impl<'n> Resolver<'n> {
                 colour: return_colour.clone(),
                 length: home_lengths[leg].length,
                 instead: home_lengths[leg].instead,
+                wanted: home_vias.wanted(leg, &common.wanted),
                 ..common.clone()
             });
         }
@@ -233,7 +285,7 @@ impl<'n> Resolver<'n> {
             passes: self.zone_list(at, record.passes.as_ref()),
             sheathed: Self::flag(at, "sheathed", record.sheathed),
             wanted: Wanted {
-                via: self.via(at, record.via.as_ref()),
+                via: Vec::new(),
                 avoid: self.avoid(at, record.avoid.as_ref()),
                 of_circuit: true,
             },
@@ -592,6 +644,61 @@ impl<'n> Resolver<'n> {
         });
         self.tell(told);
         Vec::new()
+    }
+
+    /// What a pole of a circuit has to pass; nothing where the number of lists is not that of its legs.
+    fn leg_vias(
+        &mut self,
+        at: At<'n>,
+        key: &'static str,
+        items: Option<&'n OneOrMany<ViaItem>>,
+        legs: usize,
+    ) -> LegVias {
+        let items = items.map_or(&[][..], |items| &items.0);
+        let list = at.key(key);
+        let by_leg = items.iter().any(|item| item.is_leg);
+        let mut read: Vec<Vec<Via>> = Vec::with_capacity(items.len());
+        for (index, item) in items.iter().enumerate() {
+            let place = list.item(index);
+            let mut vias = Vec::new();
+            for (inner, name) in item.names.iter().enumerate() {
+                let place = if item.is_leg {
+                    place.item(inner)
+                } else {
+                    place
+                };
+                vias.extend(self.one_via(place.text(key, name)));
+            }
+            read.push(vias);
+        }
+        if !by_leg {
+            return LegVias::All(read.concat());
+        }
+        if read.len() == legs {
+            return LegVias::Each(read);
+        }
+        let told = finding(
+            VIA_COUNT,
+            Severity::Error,
+            at.element,
+            format!(
+                "circuit {} gives {} lists of ways for {}",
+                quoted(at.element),
+                read.len(),
+                if legs == 1 {
+                    "one leg".to_owned()
+                } else {
+                    format!("{legs} legs")
+                }
+            ),
+        )
+        .label(list.span(), format!("{} lists", read.len()))
+        .repair(match legs {
+            1 => "write one list".to_owned(),
+            _ => format!("write {legs} lists, `[]` for a leg that may go as it likes"),
+        });
+        self.tell(told);
+        LegVias::All(Vec::new())
     }
 
     /// Tells a wire number that two conductors have.

@@ -70,6 +70,7 @@ faults! {
     ASSUMED_COMMON_NEGATIVE "NF084" "assumed-common-negative" "A converter is taken to join its negatives";
     WRONG_SPOOL "NF086" "wrong-spool" "A cable is cut from a spool that is not such a cable";
     WRONG_FACE "NF087" "wrong-face" "The face of a connector does not show each of its cavities once";
+    VIA_COUNT "NF088" "via-count" "The number of ways is not the number of legs";
 }
 
 #[cfg(test)]

@@ -352,18 +352,26 @@ impl<'n> Resolver<'n> {
     }
 
     pub(super) fn via(&mut self, at: At<'n>, names: Option<&'n OneOrMany<Text>>) -> Vec<Via> {
-        let mut via = Vec::new();
-        for field in at.list("via", names) {
-            let name = field.text.trim();
-            if let Some(point) = self.names.points.get(name) {
-                via.push(Via::Point(PointId(point)));
-            } else if let Some(way) = self.names.ways.get(name) {
-                via.push(Via::Way(WayId(way)));
-            } else if !self.names.broken_ways.contains(name) {
-                self.neither_point_nor_way(field);
-            }
+        let fields = at.list("via", names);
+        fields
+            .into_iter()
+            .filter_map(|field| self.one_via(field))
+            .collect()
+    }
+
+    /// The point or way that a field names.
+    pub(super) fn one_via(&mut self, field: Field<'n>) -> Option<Via> {
+        let name = field.text.trim();
+        if let Some(point) = self.names.points.get(name) {
+            return Some(Via::Point(PointId(point)));
         }
-        via
+        if let Some(way) = self.names.ways.get(name) {
+            return Some(Via::Way(WayId(way)));
+        }
+        if !self.names.broken_ways.contains(name) {
+            self.neither_point_nor_way(field);
+        }
+        None
     }
 
     /// Tells a name that is neither a point nor a way.

@@ -578,6 +578,75 @@ fn a_run_without_a_length_takes_the_shortest_way() {
     );
 }
 
+/// Two ways lead from the panel to the helm and two on to the bow.
+const RING: &str = "\
+boat: {system: 12 V}
+policy: {insulation: 105 °C}
+points: {panel: {}, helm: {}, peak: {}}
+ways:
+  port: {between: [panel, helm], length: 4 ft}
+  starboard: {between: [panel, helm], length: 5 ft}
+  low: {between: [helm, peak], length: 6 ft}
+  high: {between: [helm, peak], length: 8 ft}
+batteries: {house: {at: panel}}
+fuses: {main: {rating: 10 A, at: panel}}
+switches: {rocker: {rating: 10 A, at: helm}}
+loads: {lamp: {draw: 1 A, at: peak}}
+";
+
+#[test]
+fn each_leg_of_a_circuit_may_pass_ways_of_its_own() {
+    let ways = |circuit: &str| -> Vec<(String, Vec<String>)> {
+        let system = boat(&format!(
+            "{RING}circuits:\n  C1: {{feed: main.out, switch: rocker, load: lamp, return: house.-, {circuit}}}\n"
+        ));
+        system
+            .conductors
+            .iter()
+            .map(|it| {
+                let names = it.stretches.iter().filter_map(|one| one.way);
+                let names = names.map(|way| system.ways[way.index()].name.clone());
+                (it.number.clone(), names.collect())
+            })
+            .collect()
+    };
+    let told = |circuit: &str, expected: [(&str, &[&str]); 3]| {
+        let expected: Vec<(String, Vec<String>)> = expected
+            .iter()
+            .map(|(number, ways)| {
+                let ways = ways.iter().map(|&way| way.to_owned()).collect();
+                ((*number).to_owned(), ways)
+            })
+            .collect();
+        assert_eq!(ways(circuit), expected, "{circuit}");
+    };
+    told(
+        "gauge: 14 AWG",
+        [
+            ("C1-A", &["port"]),
+            ("C1-B", &["low"]),
+            ("C1-N", &["low", "port"]),
+        ],
+    );
+    // The return goes the same way the other way round, unless it is told otherwise.
+    told(
+        "via: [[starboard], [high]]",
+        [
+            ("C1-A", &["starboard"]),
+            ("C1-B", &["high"]),
+            ("C1-N", &["high", "starboard"]),
+        ],
+    );
+    told(
+        "via: [[], high], return-via: [low, starboard]",
+        [
+            ("C1-A", &["port"]),
+            ("C1-B", &["high"]),
+            ("C1-N", &["low", "starboard"]),
+        ],
+    );
+}
+
 #[test]
 fn without_ways_what_is_not_known_is_taken_at_its_worst() {
     let system = boat(
