@@ -262,7 +262,7 @@ fn blocks(parts: &BoardParts<'_>) -> Vec<Option<Words>> {
             let name = harness.sites[site].place.name(parts.system);
             let terminal = &row.ends[end];
             let short = terminal
-                .strip_prefix(&name[..name.len().min(terminal.len())])
+                .strip_prefix(name.as_str())
                 .map_or(terminal.as_str(), |rest| rest.trim_start_matches('.'));
             let short = match harness.sites[site].place.half {
                 Some(_) => terminal.rsplit('.').next().unwrap_or(terminal),
