@@ -438,3 +438,92 @@ fn whole_boards_are_made_only_when_named() {
         "whole boards come unasked"
     );
 }
+
+/// Points of every stroked line of a page of a PDF, in mm from the upper left corner, as another reader draws it.
+#[cfg(feature = "pdf")]
+fn lines_of(document: &PaperFile, page: &str) -> Option<Vec<Vec<(f64, f64)>>> {
+    // Without these the reader fits the page to a paper of whole points.
+    let as_it_is = ["-svg", "-noshrink", "-nocenter"];
+    let arguments = [&as_it_is[..], &["-f", page, "-l", page, "FILE", "-"]].concat();
+    let text = told_by("pdftocairo", &arguments, &document.content)?;
+    let drawn = roxmltree::Document::parse(&text).expect("it is XML");
+    let numbers = |text: &str| -> Vec<f64> {
+        text.split([',', '(', ')', ' '])
+            .filter_map(|part| part.parse().ok())
+            .collect()
+    };
+    let stroked = drawn.descendants().filter(|it| {
+        let style = it.attribute("style").unwrap_or_default();
+        let is_line = style.contains("fill:none") || it.attribute("fill") == Some("none");
+        it.has_tag_name("path") && is_line
+    });
+    let lines = stroked.map(|it| {
+        let turned = numbers(it.attribute("transform").unwrap_or_default());
+        let [xx, yx, xy, yy, right, down] = turned[..] else {
+            return Vec::new();
+        };
+        let found = numbers(it.attribute("d").unwrap_or_default());
+        let points = found.chunks_exact(2).map(|at| {
+            let (x, y) = (at[0], at[1]);
+            let mm = 25.4 / 72.0;
+            (
+                (xx * x + xy * y + right) * mm,
+                (yx * x + yy * y + down) * mm,
+            )
+        });
+        points.collect()
+    });
+    Some(lines.collect())
+}
+
+#[cfg(feature = "pdf")]
+fn within(found: f64, wanted: f64) {
+    assert!((found - wanted).abs() < 0.1, "{found} mm, not {wanted} mm");
+}
+
+/// 6 by 7 labels of 1 in by 1.25 in on Letter, as the example states its stock; the rule is 100 mm across.
+#[cfg(feature = "pdf")]
+#[test]
+fn labels_lie_where_their_stock_says() {
+    let netlist = include_bytes!("../examples/marsh-pipit-rev-a.yaml");
+    let compiled = compile_with(netlist, Want::Papers, &only("label-sheets", Form::Pdf));
+    let Some(lines) = lines_of(named(&compiled, "papers.pdf"), "2") else {
+        return;
+    };
+    let first = lines.first().expect("the rule is drawn first");
+    within(first[1].0 - first[0].0, 100.0);
+    within(first[1].1, first[0].1);
+    let outlines: Vec<&Vec<(f64, f64)>> = lines.iter().filter(|line| line.len() == 5).collect();
+    assert_eq!(outlines.len(), 6 * 7);
+    for (index, outline) in outlines.into_iter().enumerate() {
+        let (row, column) = ((index / 6) as f64, (index % 6) as f64);
+        within(outline[0].0, (0.5 + 1.1 * column) * 25.4);
+        within(outline[0].1, (0.75 + 1.35 * row) * 25.4);
+        within(outline[2].0 - outline[0].0, 25.4);
+        within(outline[2].1 - outline[0].1, 1.25 * 25.4);
+    }
+}
+
+/// Stock that is narrower than the rule has it downward, beside the labels and clear of them.
+#[cfg(feature = "pdf")]
+#[test]
+fn narrow_stock_has_its_rule_downward() {
+    let stock = "\nlabel-stock:\n  narrow: {kind: wrap, page: [70 mm, 200 mm], margins: [8 mm, 2 mm], size: [25 mm, 30 mm], \
+                 pitch: [28 mm, 32 mm], columns: 2, rows: 6, printed: 12 mm}\n";
+    let netlist = format!("{SMALLEST}{stock}");
+    let choices = only("label-sheets", Form::Pdf);
+    let compiled = compile_with(netlist.as_bytes(), Want::Papers, &choices);
+    assert!(compiled.usable, "{:#?}", compiled.findings);
+    let Some(lines) = lines_of(named(&compiled, "papers.pdf"), "2") else {
+        return;
+    };
+    let first = lines.first().expect("the rule is drawn first");
+    within(first[1].1 - first[0].1, 100.0);
+    within(first[1].0, first[0].0);
+    assert!(first[0].0 > 2.0 && first[0].0 < 8.0, "{first:?}");
+    let longest = lines.iter().take(12).flatten().map(|at| at.0);
+    assert!(
+        longest.fold(0.0, f64::max) < 8.0,
+        "the rule touches a label"
+    );
+}
