@@ -1,8 +1,8 @@
-//! What no netlist can decide: lines for eyes and hands, on the pre-power-up sheet.
+//! What no netlist can decide: a sheet for eyes and hands, worked through before the first start.
 //!
 //! The lines lie in `inspection.txt`, one a line, title and text apart by a bar; figures come from `standards`.
 
-use super::paper::Field;
+use super::paper::{Block, Column, Field, Orientation, Sheet};
 use crate::standards::constants;
 use crate::units::{LengthStyle, decimal, format_length};
 
@@ -20,8 +20,34 @@ fn lines() -> impl Iterator<Item = (&'static str, &'static str)> {
         .map(|(title, text)| (title.trim(), text.trim()))
 }
 
-/// Rows of the sheet, lengths in the units of the boat.
-pub(super) fn inspection(style: LengthStyle) -> Vec<Vec<Field>> {
+/// The sheet, lengths in the units of the boat.
+#[must_use]
+pub fn inspection_sheet(style: LengthStyle) -> Sheet {
+    Sheet {
+        stem: "inspection",
+        title: "What no netlist can decide",
+        orientation: Orientation::Across,
+        remarks: vec![
+            "Eyes and hands, before the first start. A line that does not hold stops the work as a step of the pre-power-up sheet does."
+                .to_owned(),
+        ],
+        columns: vec![
+            Column::text("Line", 14.0),
+            Column::text("About", 44.0),
+            Column::text("What must be so", 160.0),
+            Column::tick("Pass"),
+            Column::text("Remark", 56.0),
+        ],
+        blocks: vec![Block {
+            rows: rows(style),
+            ..Block::default()
+        }],
+        strips: Vec::new(),
+        cautions: Vec::new(),
+    }
+}
+
+fn rows(style: LengthStyle) -> Vec<Vec<Field>> {
     let figures = [
         (
             "{support}",
@@ -44,15 +70,10 @@ pub(super) fn inspection(style: LengthStyle) -> Vec<Vec<Field>> {
                 });
             vec![
                 Field::text(format!("I-{:02}", index + 1)),
-                Field::Lines(vec![title.to_owned(), told]),
-                Field::text(""),
-                Field::text(""),
-                Field::text("look"),
-                Field::text(""),
-                Field::text(""),
-                Field::text(""),
+                Field::text(title),
+                Field::text(told),
                 Field::Tick,
-                Field::text(""),
+                Field::Blank(String::new()),
             ]
         })
         .collect()

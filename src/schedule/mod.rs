@@ -43,14 +43,14 @@ pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{Lid, LidWay, fuse_sheet, fuse_table, lids};
 pub use harness::{HarnessParts, HarnessRows, HarnessWire, Segment, harness_bill, left_out_words};
 pub use head::{DEFERENCE, Fingerprint, Head, length_style};
-pub use inspection::inspection_titles;
+pub use inspection::{inspection_sheet, inspection_titles};
 pub use label_stock::{Code, EDGE_MM, LINE, Printing, label_stocks};
 pub use labels::{Label, Shortener, label_sheet, label_table, labels, printer_table};
 pub use loads::{load_sheet, load_table};
 pub use margins::{current_table, margin_sheet, margin_table};
 pub use materials::{Material, Quantity, material_sheet, material_table, materials};
 pub use paper::{Block, Cell, Column, ColumnKind, Field, Orientation, Sheet, Strip, Table};
-pub use power_up::{power_up_sheet, power_up_table};
+pub use power_up::{fault_sheet, power_up_sheet, power_up_table};
 pub use readings::{judgement_words, readings_form};
 pub use sizes::{has_choices, size_sheet, size_table};
 pub use spool_plan::{
@@ -245,7 +245,9 @@ impl<'f> Rows<'f> {
             load_sheet(facts),
             budget_sheet(facts),
             material_sheet(system, &self.cuts, &self.bill),
-            power_up_sheet(system, &self.plan, length_style(system)),
+            power_up_sheet(system, &self.plan),
+            fault_sheet(system, &self.plan),
+            inspection_sheet(length_style(system)),
             truth_sheet(system, &self.truth, &facts.live),
             margin_sheet(facts, &self.margins),
         ];

@@ -1,11 +1,10 @@
 //! The sheet before and at power-up: stage by stage, where the probes go, what should show, what to suspect if not.
 //!
-//! Figures and suspects come from `analysis::readings`; this file finds the words. The sheet is closed by what no netlist
-//! can decide and eyes and hands must.
+//! Figures and suspects come from `analysis::readings`; this file finds the words. What no netlist
+//! can decide is on a sheet of its own.
 
 use super::cautions;
 use super::findings::accepted_by_owner;
-use super::inspection::inspection;
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Table};
 use crate::analysis::readings::{
     BAD_JOINT, Expected, Fitted, Group, NEGATIVE_OHMS, Plan, Probe, Quantity, Reason, Setting,
@@ -15,7 +14,7 @@ use crate::system::{
     CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceKind, System,
     TerminalId,
 };
-use crate::units::{Amps, LengthStyle, Ohms, Rounding, Volts, amps, decimal, volts};
+use crate::units::{Amps, Ohms, Rounding, Volts, amps, decimal, volts};
 
 const COLUMNS: &[&str] = &[
     "step",
@@ -31,6 +30,7 @@ const COLUMNS: &[&str] = &[
     "high",
     "unit",
     "reading_step",
+    "only_if_off",
     "suspect_dead",
     "suspect_weak",
 ];
@@ -40,7 +40,7 @@ const STAGES: [(&str, &str); 7] = [
     (
         "Stage 0: batteries out, everything off",
         "All battery lugs off and boxed, chargers off, every switch at rest, every fuse out and every breaker open. \
-         Resistance between + and − at each block; then each load that is always on, alone, with its own fuse in.",
+         Resistance between + and − at each block; then each load that is always on, alone, with its own fuse in, and its negative.",
     ),
     (
         "Stage 1: no batteries, one fuse in at a time",
@@ -109,6 +109,11 @@ pub fn power_up_table(system: &System, plan: &Plan) -> Table {
                 number(figures.high),
                 Cell::text(figures.unit),
                 Cell::text(figures.reading),
+                Cell::text(
+                    step.only_if_off
+                        .map(|other| other.to_string())
+                        .unwrap_or_default(),
+                ),
                 Cell::text(words.links(&step.suspects.dead)),
                 Cell::text(words.links(&step.suspects.weak)),
             ]
@@ -123,7 +128,7 @@ pub fn power_up_table(system: &System, plan: &Plan) -> Table {
 
 /// The sheet to work through.
 #[must_use]
-pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet {
+pub fn power_up_sheet(system: &System, plan: &Plan) -> Sheet {
     let words = Words::new(system);
     let mut blocks = vec![Block {
         title: "Cautions: read before the first step".to_owned(),
@@ -138,9 +143,14 @@ pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet
             .filter(|group| group.stage == stage)
             .collect();
         let (title, detail) = STAGES[usize::from(stage)];
+        let all = words.in_all(&groups);
         blocks.push(Block {
             title: title.to_owned(),
-            detail: detail.to_owned(),
+            detail: if all.is_empty() {
+                detail.to_owned()
+            } else {
+                format!("{detail} In every step: {}.", all.join("; "))
+            },
             totals: if groups.is_empty() {
                 vec!["No step: the netlist gives nothing to measure here".to_owned()]
             } else {
@@ -148,7 +158,7 @@ pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet
             },
             ..Block::default()
         });
-        stage_blocks(&words, &groups, &mut blocks);
+        stage_blocks(&words, &groups, all.len(), &mut blocks);
         if stage == 5 && plan.combinations_left_out > 0 {
             blocks.push(Block {
                 totals: vec![format!(
@@ -159,39 +169,31 @@ pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet
             });
         }
     }
-    blocks.push(Block {
-        title: "What no netlist can decide".to_owned(),
-        detail: "Eyes and hands, before the first start".to_owned(),
-        rows: inspection(style),
-        totals: Vec::new(),
-    });
     Sheet {
         stem: "power-up",
         title: "Pre-power-up sheet",
         orientation: Orientation::Across,
         remarks: vec![
-            "Every step in its order; an open finding is repaired first. A step that is off stops the work until its cause is found. \
+            "Every step in its order; an open finding is repaired first. A step that is off stops the work until its cause is found; \
+             the fault dictionary behind this sheet tells where to look. A load that gets its voltage has both of its ways proved, so what \
+             each way loses is read only where that is off, and stands in the dictionary. \
              Expected figures are solved from the netlist with copper at the temperature in the head; contacts, devices and batteries without a \
              resistance in the netlist lose what their kind usually does (common practice, no source)."
                 .to_owned(),
-            format!(
-                "Band of a voltage: 0.05 V, or 20 % of the computed loss where that is more (common practice, no source). Suspects: each link open, and each with {} Ω more, \
-                 was simulated; those told first fail first. Resistances under 0.1 Ω are not asked for. To have the readings compared, \
-                 run `loomwright readings NETLIST READINGS`.",
-                decimal(BAD_JOINT.0, 1)
-            ),
+            "Band of a voltage: 0.05 V, or 20 % of the computed loss where that is more (common practice, no source). \
+             Resistances under 0.1 Ω are not asked for. To have the readings compared, run `loomwright readings NETLIST READINGS`."
+                .to_owned(),
         ],
         columns: vec![
             Column::text("Step", 13.0),
-            Column::text("State", 46.0),
-            Column::text("Red probe", 34.0),
-            Column::text("Black probe", 34.0),
-            Column::text("Range", 14.0),
-            Column::text("Expected", 34.0),
-            Column::text("Accept", 28.0),
-            Column::text("Measured", 22.0),
+            Column::text("Red probe", 46.0),
+            Column::text("Black probe", 46.0),
+            Column::text("Range", 13.0),
+            Column::text("Expected", 42.0),
+            Column::text("Accept", 42.0),
+            Column::text("Measured", 26.0),
             Column::tick("Pass"),
-            Column::text("If not, suspect", 52.0),
+            Column::text("If not", 46.0),
         ],
         blocks,
         strips: Vec::new(),
@@ -199,29 +201,151 @@ pub fn power_up_sheet(system: &System, plan: &Plan, style: LengthStyle) -> Sheet
     }
 }
 
-/// Rows of one stage: a block for every circuit in stage 4, one block for the stage elsewhere.
-fn stage_blocks(words: &Words<'_>, groups: &[&Group], blocks: &mut Vec<Block>) {
-    let own = groups.first().is_some_and(|group| group.stage == 4);
+/// Rows of one stage: a block for every way the boat stands, told once; what the whole stage has in common is left out.
+fn stage_blocks(words: &Words<'_>, groups: &[&Group], in_all: usize, blocks: &mut Vec<Block>) {
     let mut block = Block::default();
+    let mut before = None;
     for group in groups {
-        if own {
-            block.title = words.subject(&group.subject);
+        let own = words.parts(group)[in_all..].join("; ");
+        let about = (words.subject(&group.subject), own);
+        if before.as_ref() != Some(&about) {
+            if !block.rows.is_empty() {
+                blocks.push(std::mem::take(&mut block));
+            }
+            // Where nothing is turned between two subjects the probes tell them apart.
+            if !about.1.is_empty() {
+                block.title.clone_from(&about.0);
+                block.detail.clone_from(&about.1);
+            }
         }
-        for (index, step) in group.steps.iter().enumerate() {
-            let state = if index == 0 {
-                words.setting(group)
-            } else {
-                "as above".to_owned()
-            };
-            block.rows.push(words.row(step, state));
-        }
-        if own {
-            blocks.push(std::mem::take(&mut block));
+        before = Some(about);
+        // What is read only where another step is off stands in the fault dictionary.
+        let asked = group.steps.iter().filter(|step| step.only_if_off.is_none());
+        for step in asked {
+            block.rows.push(words.row(group, step));
         }
     }
     if !block.rows.is_empty() {
         blocks.push(block);
     }
+}
+
+/// The fault dictionary: whom to suspect behind each reading that is off, likeliest first.
+#[must_use]
+pub fn fault_sheet(system: &System, plan: &Plan) -> Sheet {
+    let words = Words::new(system);
+    Sheet {
+        stem: "fault-dictionary",
+        title: "Fault dictionary",
+        orientation: Orientation::Across,
+        remarks: vec![format!(
+            "For the steps of the pre-power-up sheet. Where a load is short of voltage, read what each side of it loses, with the boat as it \
+             stands in that step. Each link open, and each joint with {} Ω more, was simulated alone; at most three \
+             are told, those that fail first come first. Dead: an open line on ohms, 0 V at a load, battery voltage across one side of it. \
+             Weak: too little at a load, too much across one side. No entry is a proof, and two faults at once read otherwise.",
+            decimal(BAD_JOINT.0, 1)
+        )],
+        columns: vec![
+            Column::text("Steps", 26.0),
+            Column::text("About, or what to read", 86.0),
+            Column::text("Measured", 22.0),
+            Column::text("Dead: suspect", 76.0),
+            Column::text("Weak: suspect", 76.0),
+        ],
+        blocks: vec![Block {
+            rows: fault_rows(&words, plan),
+            ..Block::default()
+        }],
+        strips: Vec::new(),
+        cautions: Vec::new(),
+    }
+}
+
+/// Steps of one load that point at the same links, as one row.
+fn fault_rows(words: &Words<'_>, plan: &Plan) -> Vec<Vec<Field>> {
+    struct Entry<'p> {
+        load: LoadId,
+        steps: Vec<String>,
+        about: Vec<String>,
+        is_read: bool,
+        dead: &'p [LinkId],
+        weak: &'p [LinkId],
+    }
+    let mut entries: Vec<Entry<'_>> = Vec::new();
+    // By load: its entries, so that a boat of many loads is not searched for each step.
+    let mut of_load: std::collections::BTreeMap<LoadId, Vec<usize>> =
+        std::collections::BTreeMap::new();
+    for group in &plan.groups {
+        let Subject::Load(feed) = &group.subject else {
+            continue;
+        };
+        for step in &group.steps {
+            let Suspects { dead, weak } = &step.suspects;
+            if dead.is_empty() && weak.is_empty() {
+                continue;
+            }
+            let known = of_load.entry(feed.load).or_default();
+            let same = known.iter().copied().find(|&at| {
+                let entry = &entries[at];
+                entry.dead == dead.as_slice()
+                    && (entry.weak.is_empty() || weak.is_empty() || entry.weak == weak.as_slice())
+            });
+            let at = same.unwrap_or_else(|| {
+                known.push(entries.len());
+                entries.push(Entry {
+                    load: feed.load,
+                    steps: Vec::new(),
+                    about: Vec::new(),
+                    is_read: false,
+                    dead,
+                    weak: &[],
+                });
+                entries.len() - 1
+            });
+            let entry = &mut entries[at];
+            entry.steps.push(step.id.to_string());
+            let about = if step.only_if_off.is_some() {
+                entry.is_read = true;
+                let (expected, accept) = words.expected(&step.expected);
+                format!(
+                    "{}: {} against {}: {expected} {accept}",
+                    step.id,
+                    words.probe(step.red),
+                    words.probe(step.black)
+                )
+            } else {
+                words.subject(&group.subject)
+            };
+            if !entry.about.contains(&about) {
+                entry.about.push(about);
+            }
+            if entry.weak.is_empty() {
+                entry.weak = weak;
+            }
+        }
+    }
+    entries.sort_by_key(|entry| entry.load);
+    entries
+        .iter()
+        .map(|entry| {
+            let weak = if entry.weak == entry.dead && !entry.weak.is_empty() {
+                "the same".to_owned()
+            } else {
+                words.links(entry.weak)
+            };
+            vec![
+                Field::text(entry.steps.join(", ")),
+                Field::Lines(entry.about.clone()),
+                if entry.is_read {
+                    Field::Blank(String::new())
+                } else {
+                    Field::text("")
+                },
+                Field::text(words.links(entry.dead)),
+                Field::text(weak),
+            ]
+        })
+        .collect()
 }
 
 /// The cautions of this work.
@@ -355,7 +479,7 @@ impl<'s> Words<'s> {
         }
     }
 
-    fn row(&self, step: &Step, state: String) -> Vec<Field> {
+    fn row(&self, group: &Group, step: &Step) -> Vec<Field> {
         let (expected, accept) = self.expected(&step.expected);
         let (red, black, expected) = match &step.expected {
             Expected::LiveAndDead { live, dead } => (
@@ -376,7 +500,6 @@ impl<'s> Words<'s> {
         };
         vec![
             Field::text(step.id.to_string()),
-            Field::text(state),
             red,
             black,
             Field::text(range(step)),
@@ -388,7 +511,7 @@ impl<'s> Words<'s> {
                 Field::Blank(String::new())
             },
             Field::Tick,
-            Field::Lines(self.suspects(step)),
+            Field::text(if_not(group, step)),
         ]
     }
 
@@ -423,6 +546,24 @@ impl<'s> Words<'s> {
 
     /// How the boat stands: supply, every battery switch, what else is moved, fuses, what runs.
     pub(super) fn setting(&self, group: &Group) -> String {
+        self.parts(group).join("; ")
+    }
+
+    /// What all of some groups begin with.
+    fn in_all(&self, groups: &[&Group]) -> Vec<String> {
+        let [first, rest @ ..] = groups else {
+            return Vec::new();
+        };
+        let mut common = self.parts(first);
+        for group in rest {
+            let parts = self.parts(group);
+            let same = common.iter().zip(&parts).take_while(|(a, b)| a == b);
+            common.truncate(same.count());
+        }
+        common
+    }
+
+    fn parts(&self, group: &Group) -> Vec<String> {
         let system = self.system;
         let setting = &group.setting;
         let mut parts = Vec::new();
@@ -458,7 +599,7 @@ impl<'s> Words<'s> {
                 parts.push("banks are joined here on purpose".to_owned());
             }
         }
-        parts.join("; ")
+        parts
     }
 
     fn positions(&self, setting: &Setting) -> Vec<String> {
@@ -689,30 +830,6 @@ impl<'s> Words<'s> {
         lines
     }
 
-    fn suspects(&self, step: &Step) -> Vec<String> {
-        let Suspects { dead, weak } = &step.suspects;
-        let nothing = match (&step.expected, step.quantity) {
-            (_, Quantity::Ohms) => "open line",
-            (Expected::Lost { .. }, _) => "battery voltage",
-            _ => "0 V",
-        };
-        let little = match step.expected {
-            Expected::Lost { .. } => "too much",
-            _ => "too low",
-        };
-        let mut lines = Vec::new();
-        if !dead.is_empty() {
-            lines.push(format!("{nothing}: {}", self.links(dead)));
-        }
-        if !weak.is_empty() {
-            lines.push(format!("{little}: {}", self.links(weak)));
-        }
-        if lines.is_empty() {
-            lines.extend(plain_suspect(&step.expected).map(str::to_owned));
-        }
-        lines
-    }
-
     fn links(&self, links: &[LinkId]) -> String {
         joined(links.iter().map(|&link| self.link(link)))
     }
@@ -731,6 +848,24 @@ impl<'s> Words<'s> {
     }
 }
 
+/// Where to go on when a step is off.
+fn if_not(group: &Group, step: &Step) -> String {
+    let further: Vec<String> = group
+        .steps
+        .iter()
+        .filter(|other| other.only_if_off == Some(step.id))
+        .map(|other| other.id.to_string())
+        .collect();
+    if !further.is_empty() {
+        return format!("dictionary: {}", further.join(", "));
+    }
+    let Suspects { dead, weak } = &step.suspects;
+    if dead.is_empty() && weak.is_empty() {
+        return plain_suspect(&step.expected).unwrap_or_default().to_owned();
+    }
+    "fault dictionary".to_owned()
+}
+
 /// What to suspect where no link is simulated.
 fn plain_suspect(expected: &Expected) -> Option<&'static str> {
     Some(match expected {
@@ -743,7 +878,7 @@ fn plain_suspect(expected: &Expected) -> Option<&'static str> {
         Expected::Still => "banks joined; combiner stuck",
         Expected::Charging(_) => "source, its fuse, its lugs",
         Expected::Between(..) => "a bad joint on the way",
-        Expected::Amps { .. } => "the load itself, or its figure",
+        Expected::Amps { .. } => "the load, or its figure",
         _ => return None,
     })
 }

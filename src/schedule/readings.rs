@@ -35,9 +35,13 @@ pub fn readings_form(system: &System, plan: &Plan, netlist: Fingerprint) -> Stri
                 .map(String::as_str)
                 .filter(|probe| !probe.is_empty())
                 .collect();
+            let when = step
+                .only_if_off
+                .map(|other| format!("; only if {other} is off"))
+                .unwrap_or_default();
             let _ = writeln!(
                 form,
-                "  {}:      # {}: {}",
+                "  {}:      # {}: {}{when}",
                 step.id,
                 one_line(&probes.join(" against ")),
                 one_line(&[expected.as_str(), accept.as_str()].join(", "))

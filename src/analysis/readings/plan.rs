@@ -272,6 +272,8 @@ pub struct Step {
     pub expected: Expected,
     /// What to suspect if it does not.
     pub suspects: Suspects,
+    /// The step that must be off before this one is worth reading.
+    pub only_if_off: Option<StepId>,
 }
 
 /// Steps in one state.
@@ -542,11 +544,10 @@ impl<'s> Planner<'s> {
             if !self.always_on.contains(&load) {
                 self.resistance_of(1, load);
             }
-            self.negative_of(load);
         }
     }
 
-    /// Resistance of a load over its own device, batteries out.
+    /// Resistance of a load over its own device, then of its negative, batteries out.
     fn resistance_of(&mut self, stage: u8, load: LoadId) {
         let Some(feed) = self.feeds.of(load).first().cloned() else {
             return;
@@ -565,12 +566,28 @@ impl<'s> Planner<'s> {
         let nodes = (system.node_of(red), system.node_of(black));
         let expected = self.ohms.between(system, &setting, nodes, Some(load));
         let opens = faults::opens(system, &self.shared, &self.reachable(&feed, red));
+        let negative = self.negative_of(&feed, black);
         let mut group = self.group(stage, Subject::Load(feed), setting);
-        group.step(Probe::At(red), Probe::At(black), Quantity::Ohms, expected);
-        group.suspect(Suspects {
-            dead: opens,
-            weak: Vec::new(),
-        });
+        // A step that asks for nothing proves nothing.
+        if expected != Expected::TooSmall {
+            group.step(Probe::At(red), Probe::At(black), Quantity::Ohms, expected);
+            group.suspect(Suspects {
+                dead: opens,
+                weak: Vec::new(),
+            });
+        }
+        if let Some((terminal, expected, opens)) = negative {
+            group.step(
+                Probe::At(terminal),
+                Probe::At(black),
+                Quantity::Ohms,
+                expected,
+            );
+            group.suspect(Suspects {
+                dead: opens,
+                weak: Vec::new(),
+            });
+        }
     }
 
     /// Links of a way from a terminal on, and back.
@@ -588,44 +605,35 @@ impl<'s> Planner<'s> {
         own.chain(&feed.negative).copied().collect()
     }
 
-    /// The negative of a load, from its terminal to its bus.
-    fn negative_of(&mut self, load: LoadId) {
-        let Some(feed) = self.feeds.of(load).first().cloned() else {
-            return;
-        };
+    /// The negative of a load, from its terminal to its bus: the terminal, what shows, who is suspected.
+    ///
+    /// The load's own fuse may stay in: with the lugs off nothing leads round the negative.
+    fn negative_of(
+        &self,
+        feed: &Feed,
+        black: TerminalId,
+    ) -> Option<(TerminalId, Expected, Vec<LinkId>)> {
         let system = self.system;
-        let terminal = system.links[system.loads[load.index()].link.index()].b;
-        let black = self.bus_of(&feed);
+        let terminal = system.links[system.loads[feed.load.index()].link.index()].b;
         let bus = system.node_of(black);
         if system.node_of(terminal) == bus {
-            return;
+            return None;
         }
-        let to_bus: Vec<LinkId> = {
-            let last = feed.negative.iter().position(|&link| {
-                let (a, b) = ends(system, link);
-                a == bus || b == bus
-            });
-            feed.negative[..last.map_or(feed.negative.len(), |last| last + 1)].to_vec()
-        };
-        let own = self.sum(&to_bus);
-        let setting = self.moved(&feed, Supply::LugsOff, Fitted::None);
-        let expected = match own {
+        let last = feed.negative.iter().position(|&link| {
+            let (a, b) = ends(system, link);
+            a == bus || b == bus
+        });
+        let to_bus = &feed.negative[..last.map_or(feed.negative.len(), |last| last + 1)];
+        let expected = match self.sum(to_bus) {
             Ok(own) => Expected::AtMost(NEGATIVE_OHMS.max(own * (1.0 + BAND_SHARE))),
             // Without a length the usual limit still tells a broken wire.
             Err(_) => Expected::AtMost(NEGATIVE_OHMS),
         };
-        let opens = faults::opens(system, &self.shared, &to_bus);
-        let mut group = self.group(1, Subject::Load(feed), setting);
-        group.step(
-            Probe::At(terminal),
-            Probe::At(black),
-            Quantity::Ohms,
+        Some((
+            terminal,
             expected,
-        );
-        group.suspect(Suspects {
-            dead: opens,
-            weak: Vec::new(),
-        });
+            faults::opens(system, &self.shared, to_bus),
+        ))
     }
 
     // Stage 2.
@@ -888,13 +896,23 @@ impl<'s> Planner<'s> {
         }
         let mut suspects = suspects.into_iter();
         let mut next = || suspects.next().unwrap_or_default();
-        group.step(
+        let at_load = group.step(
             Probe::At(record.a),
             Probe::At(record.b),
             Quantity::Volts,
             minus(both),
         );
         group.suspect(next());
+        // A clamp that must tell less than it can tell from nothing proves nothing.
+        let shows = amps.is_err() || amps.is_ok_and(|amps| amps.abs() > STILL);
+        if let Some(clamp) = clamp.filter(|_| shows) {
+            let expected = amps.map_or_else(Expected::NotComputed, |amps| Expected::Amps {
+                amps,
+                band: STILL.max(amps.abs() * BAND_SHARE),
+            });
+            group.step(Probe::Clamp(clamp), Probe::None, Quantity::Amps, expected);
+        }
+        // A load that gets its voltage has both ways proved; what each loses tells where it is lost.
         group.step(
             Probe::At(from),
             Probe::At(record.a),
@@ -902,6 +920,7 @@ impl<'s> Planner<'s> {
             lost(positive),
         );
         group.suspect(next());
+        group.only_if_off(at_load);
         group.step(
             Probe::At(record.b),
             Probe::At(to),
@@ -909,13 +928,7 @@ impl<'s> Planner<'s> {
             lost(negative),
         );
         group.suspect(next());
-        if let Some(clamp) = clamp {
-            let expected = amps.map_or_else(Expected::NotComputed, |amps| Expected::Amps {
-                amps,
-                band: STILL.max(amps.abs() * BAND_SHARE),
-            });
-            group.step(Probe::Clamp(clamp), Probe::None, Quantity::Amps, expected);
-        }
+        group.only_if_off(at_load);
     }
 
     /// How the boat stands while one load runs in one of its ways.
@@ -1261,8 +1274,16 @@ impl Open<'_, '_> {
             quantity,
             expected,
             suspects: Suspects::default(),
+            only_if_off: None,
         });
         id
+    }
+
+    /// The step that was added last is read only where another one is off.
+    fn only_if_off(&mut self, other: StepId) {
+        if let Some(step) = self.group.steps.last_mut() {
+            step.only_if_off = Some(other);
+        }
     }
 
     /// What to suspect in the step that was added last.
