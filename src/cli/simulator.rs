@@ -4,7 +4,7 @@ use super::files::{self, Trouble};
 use super::{CLEAN, FINDINGS, Simulator, UNUSABLE, complain, report, say, shown_name};
 use crate::analysis::solve::{self, Options, Reading, SolveError, State, Voltage};
 use crate::diag::{Tally, nearest};
-use crate::export::simulator::{Subject, netlist};
+use crate::export::simulator::{Subject, netlist, shorted_words};
 use crate::schedule::Head;
 use crate::system::{LoadKind, ScenarioId, System};
 use crate::{Draft, draft};
@@ -63,7 +63,15 @@ pub(super) fn run(arguments: &Simulator) -> Result<u8, Trouble> {
         elements: &elements,
     });
     say(&named.text)?;
-    Ok(CLEAN)
+    if solution.shorted.is_empty() {
+        return Ok(CLEAN);
+    }
+    complain(&format!(
+        "{file}: {}: {}; the currents printed are those of a short\n",
+        report::printable(&state.title),
+        report::printable(&shorted_words(&system, &solution.shorted)),
+    ));
+    Ok(FINDINGS)
 }
 
 /// The state asked for.

@@ -5,9 +5,10 @@
 //! simulator takes no loop of sources. What another program makes of it is compared with our own solution, never
 //! taken for proof.
 
-use crate::analysis::solve::{ElementKind, PlainElement, Solution};
+use crate::analysis::solve::{ElementKind, PlainElement, Short, Solution};
 use crate::schedule::{DEFERENCE, Head};
 use crate::system::{LinkId, LinkKind, NodeId, SourceKind, System};
+use crate::units::{Rounding, volts};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
@@ -145,6 +146,12 @@ impl<'s> Writer<'s> {
         self.remark(
             "Never let a result of this file take the place of a measurement before power-up.",
         );
+        if !self.subject.solution.shorted.is_empty() {
+            let words = shorted_words(self.subject.system, &self.subject.solution.shorted);
+            self.remark(&format!(
+                "SHORT: {words}; the currents are those of a short"
+            ));
+        }
         self.remark("Volts, amperes, ohms, watts. A current counts from the first node of its line to the second.");
     }
 
@@ -249,6 +256,31 @@ impl<'s> Writer<'s> {
         }
         self.text.push_str(".op\n.end\n");
     }
+}
+
+/// What is wrong where a state shorts batteries.
+#[must_use]
+pub fn shorted_words(system: &System, shorted: &[Short]) -> String {
+    let words: Vec<String> = shorted
+        .iter()
+        .map(|short| {
+            let battery = &system.sources[short.battery.index()];
+            if short.held_at.0.abs() < 1e-6 {
+                format!(
+                    "{} is shorted: its poles are joined through no load",
+                    battery.name
+                )
+            } else {
+                format!(
+                    "{} of {} stands against {} of other batteries",
+                    battery.name,
+                    volts(battery.nominal.value, Rounding::Nearest),
+                    volts(short.held_at, Rounding::Nearest)
+                )
+            }
+        })
+        .collect();
+    words.join("; ")
 }
 
 /// What an element is, for its remark.

@@ -175,6 +175,17 @@ pub struct Solution {
     /// Charging sources that feed a boat without battery and are asked for more than their rating; physical reading
     /// only.
     pub overloaded: Vec<SourceId>,
+    /// Batteries that the state shorts; what flows there is the current of a short, however well it is computed.
+    pub shorted: Vec<Short>,
+}
+
+/// A battery whose poles are held at another voltage than its own, by links alone or by other batteries.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Short {
+    /// The battery.
+    pub battery: SourceId,
+    /// What its poles are held at; none at all where they are joined through no load.
+    pub held_at: Volts,
 }
 
 impl Solution {
@@ -300,6 +311,7 @@ fn solve_network(
         idle,
         limited: limits.limited,
         overloaded: limits.overloaded,
+        shorted: shorted(system, state),
     };
     if meter {
         for (index, load) in system.loads.iter().enumerate() {
@@ -540,6 +552,8 @@ struct Energised<'p> {
     wired: Groups,
     /// The same with the sources that hold a voltage because no battery does.
     held: Groups,
+    /// Whether a link joins nodes at unlike voltages.
+    contradicts: bool,
 }
 
 /// Nodes that fixed links and batteries join, with the voltage of each before any current flows.
@@ -565,14 +579,17 @@ impl<'p> Energised<'p> {
     /// Joins parts by further links, each between two nodes at one voltage.
     fn new(parts: &'p Parts, links: impl Iterator<Item = (usize, usize)>) -> Self {
         let mut wired = Groups::new(parts.count);
+        let mut contradicts = false;
         for (a, b) in links {
             let difference = parts.above[b] - parts.above[a];
-            wired.join(parts.of_node[a], parts.of_node[b], difference);
+            let apart = wired.join(parts.of_node[a], parts.of_node[b], difference);
+            contradicts |= apart.abs() > network::SAME_VOLTS;
         }
         Self {
             parts,
             held: wired.clone(),
             wired,
+            contradicts,
         }
     }
 
@@ -656,6 +673,39 @@ fn wired_nodes(system: &System, conducts: impl Fn(LinkId) -> bool) -> Groups {
         }
     }
     joined
+}
+
+/// Batteries whose poles are joined through no load and no diode, or stand against a battery of another voltage.
+///
+/// Batteries in a row are taken in file order; of two that contradict each other the later one is told.
+#[must_use]
+pub fn shorted(system: &System, state: &State) -> Vec<Short> {
+    let mut joined = Groups::new(system.nodes.len());
+    for (index, link) in system.links.iter().enumerate() {
+        let passes = match link.kind {
+            LinkKind::Load(_) | LinkKind::Source(_) | LinkKind::Diode { .. } => false,
+            _ => state.closes(system, LinkId::at(index)),
+        };
+        if passes {
+            let (a, b) = ends(system, LinkId::at(index));
+            joined.join(a, b, 0.0);
+        }
+    }
+    let mut shorted = Vec::new();
+    for (index, source) in system.sources.iter().enumerate() {
+        if source.kind == SourceKind::Battery {
+            let (a, b) = ends(system, source.link);
+            let nominal = source.nominal.value;
+            let apart = joined.join(a, b, nominal.0);
+            if apart.abs() > network::SAME_VOLTS {
+                shorted.push(Short {
+                    battery: SourceId::at(index),
+                    held_at: nominal + Volts(apart),
+                });
+            }
+        }
+    }
+    shorted
 }
 
 fn ends(system: &System, link: LinkId) -> (usize, usize) {
@@ -864,6 +914,7 @@ impl<'s> Sweep<'s> {
             idle: setup.idle,
             limited: Vec::new(),
             overloaded: Vec::new(),
+            shorted: Vec::new(),
         })
     }
 }

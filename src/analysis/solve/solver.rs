@@ -275,12 +275,33 @@ impl<'s> Solver<'s> {
                 .filter(|&index| wanted(&edges[index]))
                 .collect()
         };
+        // What is shorted in every state has no states to be fast in.
+        let parts = Parts::new(wired_nodes(system, conducts), nodes);
+        let contradicts = self.ends.iter().enumerate().any(|(index, &(a, b))| {
+            let link = LinkId::at(index);
+            let volts = match system.links[index].kind {
+                LinkKind::Source(source) => {
+                    let source = &system.sources[source.index()];
+                    if source.kind != SourceKind::Battery {
+                        return false;
+                    }
+                    source.nominal.value.0
+                }
+                _ if conducts(link) => 0.0,
+                _ => return false,
+            };
+            let apart = parts.above[a] - parts.above[b] - volts;
+            parts.of_node[a] != parts.of_node[b] || apart.abs() > network::SAME_VOLTS
+        });
+        if contradicts {
+            return None;
+        }
         let ideal_ends = ideal_links
             .iter()
             .map(|link| self.ends[link.index()])
             .collect();
         Some(Prepared {
-            parts: Parts::new(wired_nodes(system, conducts), nodes),
+            parts,
             place: group.iter().map(|&group| star.place(group)).collect(),
             set: chosen(&|edge| matches!(edge.kind, EdgeKind::Contact(_) | EdgeKind::Load)),
             biased: chosen(&|edge| {
@@ -313,6 +334,9 @@ impl Prepared {
             .filter(|&&link| state.closes(system, link))
             .map(|link| ends[link.index()]);
         let mut energised = Energised::new(&self.parts, closed);
+        if energised.contradicts {
+            return None;
+        }
         let options = Options {
             reading: Reading::Physical,
             voltage,
@@ -366,6 +390,7 @@ impl Prepared {
             idle: setup.idle,
             limited: Vec::new(),
             overloaded: Vec::new(),
+            shorted: Vec::new(),
         };
         for _ in 0..MAX_DIODE_ROUNDS {
             self.settle(
