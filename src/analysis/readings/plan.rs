@@ -3,6 +3,10 @@
 //! Stages 0 to 2 need no current, 3 lets a lamp or a small fuse stand in for the main, 4 runs one circuit at a time,
 //! 5 goes through the battery switches, 6 charges. Every expected figure is solved for the state that the step
 //! describes; where a value that it needs is not given, the step says so and expects nothing.
+//!
+//! A step is asked for where a hand meter can tell its answer from nothing: no resistance under [`LEAST_OHMS`], no
+//! current under [`STILL`]. One reading at a load proves both of its ways, so what each way loses is asked for only
+//! where that reading is off.
 
 use super::faults::{self, Suspects};
 use super::feeds::{self, Feed, Feeds};
