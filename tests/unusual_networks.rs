@@ -130,7 +130,7 @@ runs:
     // What lies between the islands is not fed and carries nothing.
     let crossed = load(&system, "crossed");
     assert_eq!(solution.loads[crossed], Running::Unfed);
-    assert_eq!(solution.current(system.loads[crossed].link).0, 0.0);
+    assert!(solution.current(system.loads[crossed].link).0.abs() < 1e-12);
     assert_eq!(across_load(&system, &solution, "crossed"), None);
     assert!(
         (solution
@@ -165,7 +165,7 @@ runs:
     assert_eq!(solution.between(house, spare), None);
     let lamp = load(&system, "lamp");
     assert_eq!(solution.loads[lamp], Running::Unfed);
-    assert_eq!(solution.current(system.loads[lamp].link).0, 0.0);
+    assert!(solution.current(system.loads[lamp].link).0.abs() < 1e-12);
     finite(&system, &solution);
 }
 
