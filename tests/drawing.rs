@@ -28,6 +28,7 @@ fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
     let options = SheetOptions {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
+        standing: None,
     };
     let sheets = schematic(system, &options);
     let (width, height) = size.millimetres();

@@ -6,11 +6,13 @@
 #![allow(clippy::disallowed_methods)]
 
 use loomwright::analysis::Facts;
+use loomwright::analysis::solve::{Options, State, solve};
 use loomwright::diag::{self, Diagnostic};
 use loomwright::drawing::scene::{Area, Form, Group, OFFSHEET, Role};
+use loomwright::drawing::standing::Standing;
 use loomwright::drawing::{Sheet, SheetKind, SheetOptions, SheetSize, check, document};
 use loomwright::export::svg;
-use loomwright::system::System;
+use loomwright::system::{ConductorId, System};
 use loomwright::{netlist, resolve, rules, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -49,6 +51,7 @@ fn options(size: SheetSize) -> SheetOptions {
     SheetOptions {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
+        standing: None,
     }
 }
 
@@ -451,4 +454,123 @@ fn findings_are_marked_and_listed() {
         marked * 100 >= wanted * 97,
         "{marked} of {wanted} findings are marked; not these: {bare:?}"
     );
+}
+
+/// The smallest boat with its lamp on, or with its switch off; and the current of the lamp as solved.
+fn smallest(light: &str) -> (Vec<Sheet>, f64) {
+    let system = boat(&example("smallest"));
+    let mut state = State::normal(&system);
+    state.on.fill(true);
+    for (index, gear) in system.gears.iter().enumerate() {
+        let wanted = if gear.name == "light-switch" {
+            light
+        } else {
+            "on"
+        };
+        let at = gear.positions.iter().position(|known| known.name == wanted);
+        let at = at.expect("both switches are off or on");
+        state.positions[index] = u16::try_from(at).expect("there are two positions");
+    }
+    let solution = solve(&system, &state, Options::PHYSICAL).expect("one lamp has one answer");
+    let amps = solution.current(system.loads[0].link).0;
+    let mut options = options(SheetSize::A3);
+    let title = format!("light {light}");
+    options.standing = Some(Standing::new(&system, title, &state, Some(&solution)));
+    let sheets = document(&system, &options).finish(&system, &options, &[]);
+    keep(&format!("state-{light}"), &sheets);
+    (sheets, amps)
+}
+
+/// Groups of a circuit diagram, by id.
+fn by_id(sheets: &[Sheet]) -> BTreeMap<&str, &Group> {
+    sheets
+        .iter()
+        .filter(|sheet| sheet.kind == SheetKind::Wiring)
+        .flat_map(|sheet| &sheet.groups)
+        .map(|group| (group.id.as_str(), group))
+        .collect()
+}
+
+/// The first piece of a wire.
+fn wire<'g>(groups: &BTreeMap<&str, &'g Group>, wanted: &str) -> &'g Group {
+    let is_it =
+        |group: &&Group| matches!(&group.role, Role::Wire { number, .. } if number == wanted);
+    groups
+        .values()
+        .copied()
+        .find(is_it)
+        .expect("the wire is drawn")
+}
+
+fn is_broken(group: &Group) -> bool {
+    let strokes = group.shapes.iter().filter_map(|shape| shape.stroke);
+    strokes.clone().count() > 0 && strokes.clone().all(|stroke| stroke.dash.is_some())
+}
+
+#[test]
+fn a_state_shows_what_is_live_and_what_flows() {
+    let (on, amps) = smallest("on");
+    // Joule's law: a draw stated as 10 W takes 10 W / V; a full battery rests at 12.0 to 13.0 V, and the wiring loses
+    // less than 3 %.
+    assert!(
+        (10.0 / 13.0..=10.0 / (12.0 * 0.97)).contains(&amps),
+        "{amps} A"
+    );
+    let (on, told) = (by_id(&on), format!("{amps:.1} A"));
+    let (off, none) = smallest("off");
+    let off = by_id(&off);
+    assert!(none.abs() < 1e-9);
+    for id in ["C1-A", "C1-B", "C1-N", "B2"] {
+        assert!(!is_broken(wire(&on, id)), "{id} is live with the lamp on");
+        assert!(
+            wire(&on, id).title.ends_with(&told),
+            "{}",
+            wire(&on, id).title
+        );
+    }
+    for (id, dead) in [
+        ("C1-A", false),
+        ("C1-B", true),
+        ("C1-N", true),
+        ("B2", false),
+    ] {
+        assert_eq!(is_broken(wire(&off, id)), dead, "{id} with the lamp off");
+    }
+    assert!(wire(&off, "C1-B").title.ends_with("dead"));
+    assert!(on.values().any(|group| group.id.starts_with("volts-")));
+}
+
+#[test]
+fn a_state_moves_nothing_on_the_drawing() {
+    for name in ["marsh-pipit-rev-a", "teal-skerry-rev-a"] {
+        let system = boat(&example(name));
+        let state = State::normal(&system);
+        let solution = solve(&system, &state, Options::PHYSICAL).expect("the boat has one answer");
+        let mut standing = options(SheetSize::A3);
+        let shown = Standing::new(&system, "at rest".to_owned(), &state, Some(&solution));
+        assert!(shown.wire_words(&system, ConductorId::at(0)).len() < 12);
+        standing.standing = Some(shown);
+        let sheets = document(&system, &standing).finish(&system, &standing, &[]);
+        for sheet in sheets
+            .iter()
+            .filter(|sheet| sheet.kind == SheetKind::Wiring)
+        {
+            let counts = check::check(sheet);
+            assert_eq!(
+                counts.faults,
+                Vec::<String>::new(),
+                "{name} sheet {}",
+                sheet.number
+            );
+        }
+        let plain = options(SheetSize::A3);
+        let plain = document(&system, &plain).finish(&system, &plain, &[]);
+        let (plain, sheets) = (by_id(&plain), by_id(&sheets));
+        for (id, group) in plain {
+            if let Role::Part { .. } | Role::Wire { .. } = group.role {
+                let area = |group: &Group| group.shapes[0].form.area();
+                assert_eq!(area(group), area(sheets[id]), "{name}: {id}");
+            }
+        }
+    }
 }

@@ -83,6 +83,7 @@ fn measure(
     let options = SheetOptions {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
+        standing: None,
     };
     let mut best = Duration::MAX;
     let mut sheets: Vec<Sheet> = Vec::new();

@@ -12,6 +12,8 @@ mod readings;
 mod report;
 mod settle;
 mod simulator;
+mod states;
+mod view;
 
 use crate::drawing::SheetSize;
 use crate::export::{self, Order, json};
@@ -72,6 +74,8 @@ enum Command {
     Settle(Settle),
     /// Print one state of the boat as a netlist for a circuit simulator, in SPICE syntax, for a second opinion
     Simulator(Simulator),
+    /// Draw the schematic with the switches in chosen positions: live and dead, currents and voltages
+    View(View),
     /// Print the JSON Schema of the netlist, for completion in an editor
     Schema,
     /// Print completions for a shell
@@ -206,6 +210,34 @@ struct Simulator {
     charge: Option<u8>,
 }
 
+#[derive(Debug, Args)]
+struct View {
+    /// Netlist, or `-` for the standard input
+    file: PathBuf,
+    /// Position of a switch, as `battery-switch=combine`; may be given several times
+    #[arg(long, value_name = "SWITCH=POSITION")]
+    set: Vec<String>,
+    /// Scenario of the netlist to start from; without it every switch stands in its normal position and all loads run
+    /// but starters
+    #[arg(long, short)]
+    scenario: Option<String>,
+    /// Folder for the view; by default the name of the netlist with `-view` behind it
+    #[arg(long, short)]
+    out: Option<PathBuf>,
+    /// Forms, after commas: svg, png, pdf; by default svg
+    #[arg(long = "as", value_name = "FORMS", value_enum, value_delimiter = ',')]
+    forms: Vec<PaperForm>,
+    /// Pixels to the inch of PNG pictures
+    #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
+    dpi: u16,
+    /// Replace files of the same names that loomwright did not write
+    #[arg(long)]
+    force: bool,
+    /// Paper of the schematic; by default as of `build`
+    #[arg(long, value_enum)]
+    sheet: Option<Sheet>,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Format {
     /// For people
@@ -233,6 +265,7 @@ pub fn run() -> ExitCode {
         Command::Readings(arguments) => readings::run(&arguments),
         Command::Settle(arguments) => settle::run(&arguments),
         Command::Simulator(arguments) => simulator::run(&arguments),
+        Command::View(arguments) => view::run(&arguments),
         Command::Schema => say(&schema()).map(|()| CLEAN),
         Command::Completions { shell } => completions(shell),
     };
@@ -273,7 +306,9 @@ fn build(arguments: &Build) -> Result<u8, Trouble> {
     let progress = Progress::start(&shown_name(&check.file), check.quiet);
     let compiled = compile_with(&netlist, Want::Papers, &choices);
     progress.stop();
-    let folder = out.clone().unwrap_or_else(|| folder_for(&check.file));
+    let folder = out
+        .clone()
+        .unwrap_or_else(|| folder_for(&check.file, "papers"));
     let foreign = if *force {
         Foreign::Replace
     } else {
@@ -540,14 +575,15 @@ fn shown_name(file: &Path) -> String {
 }
 
 /// `boat.yaml` has its papers in `boat-papers` where the program is run.
-fn folder_for(file: &Path) -> PathBuf {
+fn folder_for(file: &Path, what: &str) -> PathBuf {
     match file.file_stem() {
         Some(stem) if file != Path::new("-") => {
             let mut name = stem.to_owned();
-            name.push("-papers");
+            name.push("-");
+            name.push(what);
             PathBuf::from(name)
         }
-        _ => PathBuf::from("papers"),
+        _ => PathBuf::from(what),
     }
 }
 

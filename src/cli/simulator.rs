@@ -1,12 +1,12 @@
 //! The command that prints a state as a netlist for a circuit simulator.
 
 use super::files::{self, Trouble};
+use super::states::{chosen, words};
 use super::{CLEAN, FINDINGS, Simulator, UNUSABLE, complain, report, say, shown_name};
-use crate::analysis::solve::{self, Options, Reading, SolveError, State, Voltage};
-use crate::diag::{Tally, nearest};
+use crate::analysis::solve::{self, Options, Reading, Voltage};
+use crate::diag::Tally;
 use crate::export::simulator::{Subject, netlist, shorted_words};
 use crate::schedule::Head;
-use crate::system::{LoadKind, ScenarioId, System};
 use crate::{Draft, draft};
 
 /// Prints the netlist; what stands in the way goes to the error stream.
@@ -72,69 +72,4 @@ pub(super) fn run(arguments: &Simulator) -> Result<u8, Trouble> {
         report::printable(&shorted_words(&system, &solution.shorted)),
     ));
     Ok(FINDINGS)
-}
-
-/// The state asked for.
-struct Chosen {
-    title: String,
-    state: State,
-    charge: Option<f64>,
-}
-
-fn chosen(system: &System, name: Option<&str>) -> Result<Chosen, String> {
-    let Some(name) = name else {
-        let mut state = State::normal(system);
-        for (on, load) in state.on.iter_mut().zip(&system.loads) {
-            *on = load.kind != LoadKind::Starter;
-        }
-        return Ok(Chosen {
-            title: "switches in their normal positions, all loads on but starters".to_owned(),
-            state,
-            charge: None,
-        });
-    };
-    let found = system
-        .scenarios
-        .iter()
-        .position(|scenario| scenario.name == name);
-    match found {
-        Some(index) => {
-            let scenario = &system.scenarios[index];
-            Ok(Chosen {
-                title: format!("scenario {}", scenario.name),
-                state: State::scenario(system, ScenarioId::at(index)),
-                charge: scenario.state_of_charge.map(|given| given.value),
-            })
-        }
-        None if system.scenarios.is_empty() => Err(format!(
-            "the netlist has no scenario `{name}`: it declares none; leave out --scenario"
-        )),
-        None => {
-            let names: Vec<&str> = system
-                .scenarios
-                .iter()
-                .map(|scenario| scenario.name.as_str())
-                .collect();
-            Err(match nearest(name, names.iter().copied()) {
-                Some(near) => {
-                    format!("the netlist has no scenario `{name}`; did you mean `{near}`?")
-                }
-                None => format!(
-                    "the netlist has no scenario `{name}`; it has {}",
-                    names.join(", ")
-                ),
-            })
-        }
-    }
-}
-
-/// What is wrong with a state, with the part that shows it.
-fn words(system: &System, error: SolveError) -> String {
-    match error {
-        SolveError::Shorted(link) => format!("{error} ({})", system.link_name(link)),
-        SolveError::Collapsed(load) => {
-            format!("{error} ({})", system.loads[load.index()].name)
-        }
-        _ => error.to_string(),
-    }
 }

@@ -289,8 +289,15 @@ pub(super) fn title(
             12.0,
             wide - 45.0,
             7.0,
-            "supplementary title",
-            given(&boat.subtitle),
+            if options.standing.is_some() {
+                "state shown"
+            } else {
+                "supplementary title"
+            },
+            options
+                .standing
+                .as_ref()
+                .map_or_else(|| given(&boat.subtitle), |standing| standing.title.clone()),
             TEXT,
             false,
         ),

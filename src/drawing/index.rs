@@ -8,9 +8,10 @@ use super::marks::Marked;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
 };
+use super::standing::Standing;
 use super::words::TEXT;
-use super::{Format, Rendered, font};
-use crate::system::System;
+use super::{Rendered, SheetOptions, font};
+use crate::system::{ConductorId, System};
 use std::collections::BTreeMap;
 
 /// Least width of a column, in mm.
@@ -76,10 +77,11 @@ struct Line {
 /// Draws the index of some drawings.
 pub(super) fn sheets(
     system: &System,
-    format: Format,
+    options: &SheetOptions,
     drawings: &[Rendered],
     marked: &[Marked],
 ) -> Rendered {
+    let format = options.size.format();
     let before: usize = drawings.iter().map(|drawing| drawing.sheets.len()).sum();
     let room = frame::room(format, 1);
     let columns = super::layout::whole((room.width + GAP) / (COLUMN + GAP)).max(1);
@@ -87,7 +89,7 @@ pub(super) fn sheets(
     let mut count = 1;
     // The list of sheets names the index itself, which may need one sheet more for it.
     let pages = loop {
-        let sections = sections(system, drawings, marked, (before, count));
+        let sections = sections(system, options, drawings, marked, (before, count));
         let lines: Vec<Line> = sections
             .iter()
             .flat_map(|section| lines_of(section, width))
@@ -132,6 +134,7 @@ pub(super) fn sheets(
 
 fn sections(
     system: &System,
+    options: &SheetOptions,
     drawings: &[Rendered],
     marked: &[Marked],
     (before, count): (usize, usize),
@@ -215,7 +218,11 @@ fn sections(
         .collect();
     wires.sort_by_cached_key(|(number, _)| natural(number));
     wires.dedup_by(|later, first| later.0 == first.0);
-    vec![
+    let mut sections = options
+        .standing
+        .as_ref()
+        .map_or_else(Vec::new, |standing| state_of(system, standing));
+    sections.extend([
         Section {
             heading: "Sheets",
             entries: sheets,
@@ -259,6 +266,60 @@ fn sections(
                 .into_iter()
                 .map(|(key, told)| Entry { key, told })
                 .collect(),
+            dense: true,
+        },
+    ]);
+    sections
+}
+
+/// What a drawing in one state shows, and every reading of it.
+fn state_of(system: &System, standing: &Standing) -> Vec<Section> {
+    let entry = |key: &str, told: String| Entry {
+        key: key.to_owned(),
+        told,
+    };
+    let currents = (0..system.conductors.len())
+        .map(ConductorId::at)
+        .map(|id| {
+            let words = standing.wire_words(system, id);
+            let told = if words.is_empty() {
+                "–".to_owned()
+            } else {
+                words
+            };
+            entry(&system.conductors[id.index()].number, told)
+        })
+        .collect();
+    let voltages = standing
+        .voltages(system)
+        .into_iter()
+        .map(|(key, told)| Entry { key, told })
+        .collect();
+    vec![
+        Section {
+            heading: "State shown",
+            entries: vec![
+                entry("state", standing.title.clone()),
+                entry(
+                    "strong",
+                    "a bank reaches it, or current passes it; in place of its size, its current".to_owned(),
+                ),
+                entry("pale, broken", "dead in this state".to_owned()),
+                entry(
+                    "voltages",
+                    "as solved, against the negative of the first battery that is joined; a meter decides".to_owned(),
+                ),
+            ],
+            dense: false,
+        },
+        Section {
+            heading: "Currents in this state",
+            entries: currents,
+            dense: true,
+        },
+        Section {
+            heading: "Voltages in this state",
+            entries: voltages,
             dense: true,
         },
     ]

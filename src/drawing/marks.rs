@@ -11,6 +11,7 @@ use super::pages::Room;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, SheetKind, Stroke,
 };
+use super::standing::Standing;
 use super::words::SMALL;
 use super::{Format, Rendered};
 use crate::diag::{Diagnostic, Severity, on_paper};
@@ -32,6 +33,8 @@ const STEPS: [f64; 2] = [1.25, 0.7];
 const LEADER: f64 = 1.2;
 /// Side of the cells in which what is drawn is looked up, in mm.
 const CELL: f64 = 10.0;
+/// Distance within which an equal voltage is not written again, in mm.
+const APART: f64 = 30.0;
 /// Most places tried for one mark.
 const MOST_TRIED: usize = 4000;
 
@@ -109,6 +112,52 @@ pub(super) fn place(
         marked.push(mark);
     }
     marked
+}
+
+/// Writes the voltage beside every terminal that has one and room for it; all of them are in the index.
+pub(super) fn place_voltages(system: &System, drawings: &mut [Rendered], standing: &Standing) {
+    let voltages = standing.voltages(system);
+    for drawing in drawings {
+        for (index, sheet) in drawing.sheets.iter_mut().enumerate() {
+            if sheet.kind != SheetKind::Wiring {
+                continue;
+            }
+            let mut board = Board::new(drawing.format, index, &sheet.groups);
+            let mut told: Vec<(At, &str)> = Vec::new();
+            let mut notes = Vec::new();
+            for group in &sheet.groups {
+                for shape in &group.shapes {
+                    let (Mark::Port(port), Form::Circle { centre, .. }) =
+                        (&shape.mark, &shape.form)
+                    else {
+                        continue;
+                    };
+                    // A second landing on a stud is the terminal's name with a number behind a colon.
+                    let terminal = port.split_once(':').map_or(port.as_str(), |(name, _)| name);
+                    let terminal = terminal.strip_suffix('.').unwrap_or(terminal);
+                    let Some(words) = voltages.get(terminal) else {
+                        continue;
+                    };
+                    let near = |&(at, other): &(At, &str)| {
+                        other == words && (at.0 - centre.0).hypot(at.1 - centre.1) < APART
+                    };
+                    if told.iter().any(near) {
+                        continue;
+                    }
+                    if let Some(shape) = board.note(words, *centre) {
+                        told.push((*centre, words));
+                        notes.push(Group {
+                            id: format!("volts-{port}"),
+                            role: Role::Note,
+                            title: format!("{terminal}: {words}"),
+                            shapes: vec![shape],
+                        });
+                    }
+                }
+            }
+            sheet.groups.extend(notes);
+        }
+    }
 }
 
 /// The drawing of an element that a mark points at.
@@ -418,6 +467,46 @@ impl Board {
                     || !near.overlaps(grown(taken.area), 0.0)
             })
         })
+    }
+
+    /// Lettering beside a point, close enough to need no line; none where there is no room for it.
+    fn note(&mut self, words: &str, at: At) -> Option<Shape> {
+        let width = font::width(words, SMALL);
+        let height = SMALL * 0.75;
+        let room = self.room;
+        // Above and below, on either side, then a little further away.
+        for gap in [0.5, 1.3, 2.1, 2.9] {
+            for (left, top) in [
+                (at.0 + gap, at.1 - gap - height),
+                (at.0 + gap, at.1 + gap),
+                (at.0 - gap - width, at.1 - gap - height),
+                (at.0 - gap - width, at.1 + gap),
+            ] {
+                let area = Area {
+                    left,
+                    top,
+                    right: left + width,
+                    bottom: top + height,
+                };
+                let inside = left >= room.left && area.right <= room.left + room.width;
+                if inside && top >= room.top && self.is_free(area, NONE, Over::Nothing) {
+                    self.take(area, NOBODY, true);
+                    return Some(Shape {
+                        form: Form::Text {
+                            at: (left, area.bottom),
+                            text: words.to_owned(),
+                            size: SMALL,
+                            anchor: super::scene::Anchor::Start,
+                            bold: false,
+                        },
+                        stroke: None,
+                        fill: Some(super::scene::Rgb::BLACK),
+                        mark: super::scene::Mark::Plain,
+                    });
+                }
+            }
+        }
+        None
     }
 
     /// Draws a mark beside its target; none where there is no room for it.

@@ -24,6 +24,7 @@ mod render;
 pub mod scene;
 mod selection;
 mod spool_bars;
+pub mod standing;
 mod symbols;
 pub mod typeset;
 mod wallet;
@@ -40,6 +41,7 @@ use layout::{Lettering, Measured, Source};
 use pages::{Flow, Paged, Zoning};
 use plan::{Cut, Cuts, End, Plan, Preference};
 use render::{Layers, Stage};
+use standing::Standing;
 use std::collections::BTreeMap;
 
 /// Paper of the schematic, across.
@@ -120,6 +122,8 @@ pub struct SheetOptions {
     pub size: SheetSize,
     /// Fingerprint of the netlist for the title block; empty for none.
     pub fingerprint: String,
+    /// The state that the boat is drawn in; none for the drawing as built, with every contact open.
+    pub standing: Option<Standing>,
 }
 
 impl SheetOptions {
@@ -129,6 +133,7 @@ impl SheetOptions {
         Self {
             size: SheetSize::folding_to(system.boat.paper),
             fingerprint,
+            standing: None,
         }
     }
 }
@@ -140,7 +145,7 @@ impl SheetOptions {
 pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     let circuit = Circuit::new(system);
     let draft = Draft::fitting(system, &circuit, options.size);
-    let wiring = draft.render(system, &circuit, &Manner::wiring(0));
+    let wiring = draft.render(system, &circuit, &Manner::wiring(0, options));
     finish(system, options, vec![wiring])
 }
 
@@ -150,9 +155,9 @@ pub fn document(system: &System, options: &SheetOptions) -> Document {
     let circuit = Circuit::new(system);
     let lines = overview::single_line(system, &circuit);
     let draft = Draft::fitting(system, &lines, options.size);
-    let mut overview = draft.render(system, &lines, &Manner::overview());
+    let mut overview = draft.render(system, &lines, &Manner::overview(options));
     let draft = Draft::fitting(system, &circuit, options.size);
-    let mut manner = Manner::wiring(overview.sheets.len());
+    let mut manner = Manner::wiring(overview.sheets.len(), options);
     manner.used.symbols.clone_from(&overview.used.symbols);
     let wiring = draft.render(system, &circuit, &manner);
     overview::name_places(&mut overview, &wiring);
@@ -176,8 +181,11 @@ impl Document {
         options: &SheetOptions,
         findings: &[Diagnostic],
     ) -> Vec<Sheet> {
+        if let Some(standing) = &options.standing {
+            marks::place_voltages(system, &mut self.drawings, standing);
+        }
         let marked = marks::place(system, &mut self.drawings, findings);
-        let index = index::sheets(system, options.size.format(), &self.drawings, &marked);
+        let index = index::sheets(system, options, &self.drawings, &marked);
         self.drawings.push(index);
         finish(system, options, self.drawings)
     }
@@ -202,18 +210,20 @@ fn finish(system: &System, options: &SheetOptions, drawings: Vec<Rendered>) -> V
 
 /// What differs between drawings made of the same symbols.
 #[derive(Debug)]
-struct Manner {
+struct Manner<'o> {
     kind: SheetKind,
     /// Sheets before the first one.
     before: usize,
     /// What the legend explains beside what the drawing uses.
     used: frame::Used,
     legend: bool,
+    standing: Option<&'o Standing>,
 }
 
-impl Manner {
-    fn wiring(before: usize) -> Self {
+impl<'o> Manner<'o> {
+    fn wiring(before: usize, options: &'o SheetOptions) -> Self {
         Self {
+            standing: options.standing.as_ref(),
             kind: SheetKind::Wiring,
             before,
             used: frame::Used::default(),
@@ -221,11 +231,11 @@ impl Manner {
         }
     }
 
-    fn overview() -> Self {
+    fn overview(options: &'o SheetOptions) -> Self {
         Self {
             kind: SheetKind::Overview,
             legend: false,
-            ..Self::wiring(0)
+            ..Self::wiring(0, options)
         }
     }
 }
@@ -580,7 +590,7 @@ impl Draft {
         frame::legend_sizes(&used, frame::room(self.format, 0).width)
     }
 
-    fn render(&self, system: &System, circuit: &Circuit, manner: &Manner) -> Rendered {
+    fn render(&self, system: &System, circuit: &Circuit, manner: &Manner<'_>) -> Rendered {
         let circuit = self.divided.as_ref().unwrap_or(circuit);
         let size = self.format;
         let mut stage = Stage::new(
@@ -592,6 +602,7 @@ impl Draft {
             size,
         );
         stage.before = manner.before;
+        stage.standing = manner.standing;
         stage.pieces = render::count_pieces(
             system,
             circuit,

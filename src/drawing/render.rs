@@ -10,6 +10,7 @@ use super::layout::{
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
 use super::plan::{End, Grid, Plan};
 use super::scene::{Anchor, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
+use super::standing::{self, Standing};
 use super::symbols::{self, HALO, LINE, Pen, WIRE};
 use super::words::{self, SMALL, TEXT};
 use crate::system::{ComponentId, ComponentKind, ConductorId, System, TerminalId, ZoneId};
@@ -48,6 +49,8 @@ pub(super) struct Stage<'a> {
     pub(super) used: Used,
     /// Sheets of the document before the first one here.
     pub(super) before: usize,
+    /// The state that is shown, if any.
+    pub(super) standing: Option<&'a Standing>,
     /// Paper, for the fields of the border.
     size: Format,
     colours: BTreeMap<(String, Option<String>), (Rgb, Option<Rgb>)>,
@@ -191,6 +194,7 @@ impl<'a> Stage<'a> {
     ) -> Self {
         Self {
             before: 0,
+            standing: None,
             size,
             system,
             circuit,
@@ -568,6 +572,14 @@ impl<'a> Stage<'a> {
                 name.push_str(".negative");
                 id.push_str("-negative");
             }
+            if let Some(standing) = self.standing
+                && !hub
+                    .ports
+                    .iter()
+                    .any(|port| standing.is_strong(self.system, port.terminal))
+            {
+                standing::fade(&mut shapes);
+            }
             layers.parts.push(Group {
                 id,
                 role: Role::Part {
@@ -733,12 +745,17 @@ impl<'a> Stage<'a> {
                                 } else {
                                     let symbol = symbols::of_device(record.kind);
                                     self.used.symbols.insert(symbol);
+                                    let mut drawn = Vec::new();
                                     Pen {
                                         origin: (fuse, y),
                                         mirror: None,
-                                        shapes,
+                                        shapes: &mut drawn,
                                     }
                                     .symbol(symbol);
+                                    if self.standing.is_some() {
+                                        standing::close_blades(&mut drawn);
+                                    }
+                                    shapes.append(&mut drawn);
                                     shapes.push(line(vec![(fuse + 10.0, y), (right, y)], LINE));
                                 }
                                 shapes.push(text(
@@ -1009,6 +1026,12 @@ impl<'a> Stage<'a> {
             shapes: &mut shapes,
         }
         .symbol(face.symbol);
+        if self
+            .standing
+            .is_some_and(|standing| standing.closes(face.cell.ends[0], face.cell.ends[1]))
+        {
+            standing::close_blades(&mut shapes);
+        }
         let leading = |size: f64| size * LEADING;
         if face.tail {
             if !self.circuit.single_line {
@@ -1052,6 +1075,11 @@ impl<'a> Stage<'a> {
                     .insert((part.grid, seg, index + side, 1 - side), name.clone());
                 shapes.push(port((x, y), name));
             }
+        }
+        if let Some(standing) = self.standing
+            && !standing.is_live(self.system, face.cell.ends)
+        {
+            standing::fade(&mut shapes);
         }
         let component = face.cell.component;
         let mut title = self.part_title(component, &self.system.components[component.index()].name);
@@ -1147,6 +1175,13 @@ impl<'a> Stage<'a> {
             }
             shapes.push(dashed);
         }
+        let reading = self.standing.map(|standing| {
+            if !standing.is_live_wire(self.system, id) {
+                standing::fade(&mut shapes);
+                return ", dead".to_owned();
+            }
+            format!(", {}", standing.wire_words(self.system, id))
+        });
         let label = &self.circuit.labels[id.index()];
         let function = if conductor.function.is_empty() {
             String::new()
@@ -1162,10 +1197,11 @@ impl<'a> Stage<'a> {
                 pole,
             },
             title: format!(
-                "{}{function}, {} to {}",
+                "{}{function}, {} to {}{}",
                 label.line,
                 self.system.terminal_name(conductor.from),
-                self.system.terminal_name(conductor.to)
+                self.system.terminal_name(conductor.to),
+                reading.unwrap_or_default()
             ),
             shapes,
         };
@@ -1199,13 +1235,35 @@ impl<'a> Stage<'a> {
         } else {
             (to - LABEL_PAD, Anchor::End)
         };
-        let shapes = match lettering {
-            Lettering::OneLine => vec![text((x, y - 1.0), &label.line, TEXT, anchor)],
+        let [mut line, mut first, mut second] =
+            [&label.line, &label.words[0], &label.words[1]].map(Clone::clone);
+        if let Some(standing) = self.standing {
+            let words = standing.wire_words(self.system, id);
+            let whole = format!("{} {words}", conductor.number);
+            // Never wider than what it takes the place of.
+            let fits = super::font::width(&whole, TEXT) <= super::font::width(&line, TEXT);
+            line = if fits {
+                whole.trim_end().to_owned()
+            } else {
+                conductor.number.clone()
+            };
+            first.clone_from(&conductor.number);
+            let fits = super::font::width(&words, TEXT) <= super::font::width(&second, TEXT);
+            second = if fits { words } else { String::new() };
+        }
+        let mut shapes = match lettering {
+            Lettering::OneLine => vec![text((x, y - 1.0), &line, TEXT, anchor)],
             Lettering::TwoLines => vec![
-                text((x, y - 1.0), &label.words[0], TEXT, anchor),
-                text((x, y + 2.6), &label.words[1], TEXT, anchor),
+                text((x, y - 1.0), &first, TEXT, anchor),
+                text((x, y + 2.6), &second, TEXT, anchor),
             ],
         };
+        shapes.retain(|shape| !matches!(&shape.form, Form::Text { text, .. } if text.is_empty()));
+        if let Some(standing) = self.standing
+            && !standing.is_live_wire(self.system, id)
+        {
+            standing::fade(&mut shapes);
+        }
         layers.labels.push(Group {
             id: format!("label-{}-{}", conductor.number, layers.labels.len()),
             role: Role::WireLabel {

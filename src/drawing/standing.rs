@@ -1,0 +1,178 @@
+//! One state of the boat on the same drawing: what is live, what is dead, how contacts stand, what a meter would read.
+//!
+//! Nothing is laid out anew. A live conductor keeps its look and carries its current in place of its size; a dead one
+//! is thin, pale and broken. Every number comes from the solution that is handed in; without one there are none.
+
+use super::scene::{Form, Mark, Rgb, Shape};
+use crate::analysis::readings::alive;
+use crate::analysis::solve::{Solution, State};
+use crate::system::{ConductorId, LinkId, LinkKind, NodeId, System, TerminalId};
+use crate::units::{Amps, Rounding, amps as told_amps, volts as told_volts};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Currents from here on count as flowing, in A; less is what rounding leaves.
+const FLOWS: f64 = 1e-3;
+/// Lines of what is dead.
+const PALE: Rgb = Rgb(0xA6, 0xA6, 0xA6);
+/// Lettering of what is dead: still read in print.
+const PALE_TEXT: Rgb = Rgb(0x6E, 0x6E, 0x6E);
+/// Share of their width that lines of what is dead keep.
+const THIN: f64 = 0.5;
+/// Dash and gap of dead conductors, in mm.
+const BROKEN: (f64, f64) = (1.6, 1.2);
+
+/// How the boat stands, and what flows.
+#[derive(Clone, Debug, Default)]
+pub struct Standing {
+    /// The state in words, for the title block and the index.
+    pub title: String,
+    /// By node: whether a bank reaches it or current passes it.
+    strong: Vec<bool>,
+    /// By conductor: its current; none without a solution.
+    amps: Vec<Option<Amps>>,
+    /// By load: whether it draws current.
+    draws: Vec<bool>,
+    /// By node: its voltage against the negative of its bank, in words; none where a meter would read nothing.
+    volts: Vec<Option<String>>,
+    /// Contacts and devices that let current through, by their terminals, the lower first.
+    closed: BTreeSet<(TerminalId, TerminalId)>,
+}
+
+impl Standing {
+    /// How the boat stands in a state, with its solution where it has one.
+    #[must_use]
+    pub fn new(system: &System, title: String, state: &State, solution: Option<&Solution>) -> Self {
+        let banks = alive(system, &state.positions, &state.opened);
+        let mut strong: Vec<bool> = banks.iter().map(Option::is_some).collect();
+        let mut amps = vec![None; system.conductors.len()];
+        let mut draws = vec![false; system.loads.len()];
+        let mut closed = BTreeSet::new();
+        for (index, link) in system.links.iter().enumerate() {
+            let id = LinkId::at(index);
+            let current = solution.map(|solution| solution.current(id));
+            let flows = current.is_some_and(|amps| amps.0.abs() > FLOWS);
+            if flows {
+                strong[system.node_of(link.a).index()] = true;
+                strong[system.node_of(link.b).index()] = true;
+            }
+            match link.kind {
+                LinkKind::Conductor(conductor) => {
+                    amps[conductor.index()] = current.map(|amps| Amps(amps.0.abs()));
+                }
+                LinkKind::Load(load) => draws[load.index()] = flows,
+                LinkKind::Contact { .. } | LinkKind::Device(_) if state.closes(system, id) => {
+                    closed.insert((link.a.min(link.b), link.a.max(link.b)));
+                }
+                _ => {}
+            }
+        }
+        let volts = strong
+            .iter()
+            .enumerate()
+            .map(|(node, strong)| {
+                let solution = solution.filter(|_| *strong)?;
+                let volts = solution.potential(NodeId::at(node));
+                Some(told_volts(volts, Rounding::Nearest).to_string())
+            })
+            .collect();
+        Self {
+            title,
+            strong,
+            amps,
+            draws,
+            volts,
+            closed,
+        }
+    }
+
+    /// Whether a contact or device between two terminals lets current through.
+    pub(super) fn closes(&self, one: TerminalId, other: TerminalId) -> bool {
+        self.closed.contains(&(one.min(other), one.max(other)))
+    }
+
+    /// Whether a bank reaches a terminal, or current passes it.
+    pub(super) fn is_strong(&self, system: &System, terminal: TerminalId) -> bool {
+        self.strong[system.node_of(terminal).index()]
+    }
+
+    /// Whether a part between two terminals is live: a load when it draws, all else when a terminal is.
+    pub(super) fn is_live(&self, system: &System, ends: [TerminalId; 2]) -> bool {
+        let node = &system.nodes[system.node_of(ends[0]).index()];
+        let load = node.links.iter().find_map(|link| {
+            let link = &system.links[link.index()];
+            match link.kind {
+                LinkKind::Load(load) if ends.contains(&link.a) && ends.contains(&link.b) => {
+                    Some(load)
+                }
+                _ => None,
+            }
+        });
+        match load {
+            Some(load) => self.draws[load.index()],
+            None => ends.iter().any(|&end| self.is_strong(system, end)),
+        }
+    }
+
+    /// Whether a conductor is live.
+    pub(super) fn is_live_wire(&self, system: &System, id: ConductorId) -> bool {
+        self.is_strong(system, system.conductors[id.index()].from)
+    }
+
+    /// What stands at a conductor in place of its size: its current.
+    #[must_use]
+    pub fn wire_words(&self, system: &System, id: ConductorId) -> String {
+        match self.amps[id.index()] {
+            Some(amps) if self.is_live_wire(system, id) => {
+                told_amps(amps, Rounding::Nearest).to_string()
+            }
+            _ => String::new(),
+        }
+    }
+
+    /// Voltage of every terminal against the negative of its bank, by its name; those that a meter reads nothing at
+    /// are missing.
+    #[must_use]
+    pub fn voltages(&self, system: &System) -> BTreeMap<String, String> {
+        (0..system.terminals.len())
+            .filter_map(|index| {
+                let terminal = TerminalId::at(index);
+                let volts = self.volts[system.node_of(terminal).index()].clone()?;
+                Some((system.terminal_name(terminal), volts))
+            })
+            .collect()
+    }
+}
+
+/// Makes shapes thin and pale; lettering stays readable.
+pub(super) fn fade(shapes: &mut [Shape]) {
+    for shape in shapes {
+        if let Some(stroke) = &mut shape.stroke {
+            stroke.colour = PALE;
+            stroke.width *= THIN;
+            if matches!(shape.mark, Mark::Halo | Mark::Wire) {
+                stroke.dash = Some(BROKEN);
+            }
+        }
+        match (&shape.form, &mut shape.fill) {
+            (Form::Text { .. }, Some(fill)) => *fill = PALE_TEXT,
+            (_, Some(fill)) if *fill != Rgb::WHITE => *fill = PALE,
+            _ => {}
+        }
+    }
+}
+
+/// Lays the blades of contacts flat: drawn open they rise from the line to one side.
+pub(super) fn close_blades(shapes: &mut [Shape]) {
+    for shape in shapes {
+        if let Form::Polyline(points) = &mut shape.form
+            && let [end, hinge, tip] = points.as_mut_slice()
+            && (end.1 - hinge.1).abs() < 1e-9
+            && (tip.1 - hinge.1).abs() > 1.0
+            && (tip.0 - hinge.0).abs() > 1.0
+        {
+            // To the fixed contact, which lies a little behind the raised tip.
+            tip.0 += if tip.0 < hinge.0 { -0.4 } else { 0.4 };
+            tip.1 = hinge.1;
+        }
+    }
+}
