@@ -6,7 +6,7 @@
 #![allow(clippy::disallowed_methods)]
 
 use loomwright::drawing::scene::{Form, OFFSHEET, Role};
-use loomwright::drawing::{Sheet, SheetOptions, SheetSize, check, schematic};
+use loomwright::drawing::{Sheet, SheetOptions, SheetSize, check, document, schematic};
 use loomwright::export::svg;
 use loomwright::system::{ComponentKind, System};
 use loomwright::{netlist, resolve, source};
@@ -1011,4 +1011,50 @@ fn a_new_name_moves_little() {
             }
         }
     }
+}
+
+#[test]
+fn the_drawing_shows_the_way_of_every_wire() {
+    let text = std::fs::read_to_string("examples/rock-dunlin.yaml").expect("an example");
+    let system = boat(&text);
+    let options = SheetOptions {
+        size: SheetSize::A4,
+        fingerprint: "0123456789abcdef".to_owned(),
+        standing: None,
+    };
+    let sheets = document(&system, &options).finish(&system, &options, &[]);
+    let groups = || sheets.iter().flat_map(|sheet| &sheet.groups);
+    let listed: Vec<&str> = groups()
+        .filter(|group| matches!(&group.role, Role::Block { name } if name == "index"))
+        .flat_map(|group| &group.shapes)
+        .filter_map(|shape| match &shape.form {
+            Form::Text { text, .. } => Some(text.as_str()),
+            _ => None,
+        })
+        .collect();
+    // By the file: the light hangs on the trunk, the relay is kept off it, the pump is led along the side.
+    for (wire, ways) in [
+        ("C1-A", "trunk, fore"),
+        ("C2-A", "side, drop"),
+        ("C3-A", "side, drop"),
+        ("C3-N", "drop, side"),
+    ] {
+        let told = listed
+            .windows(2)
+            .any(|two| two[0] == wire && two[1] == ways);
+        assert!(told, "{wire} among {listed:?}");
+        let shown = groups().any(|group| {
+            matches!(&group.role, Role::Wire { number, .. } if number == wire)
+                && group.title.contains(&format!(", by way of {ways}"))
+        });
+        assert!(shown, "{wire} shows its way where it is pointed at");
+    }
+    let trunk = listed
+        .windows(2)
+        .any(|two| two[0] == "trunk" && two[1] == "bench-front – engine, 5 ft");
+    assert!(trunk, "{listed:?}");
+    // A wire with a length of its own takes none.
+    assert!(
+        groups().all(|group| !group.title.starts_with("B1 ") || !group.title.contains("by way"))
+    );
 }

@@ -9,9 +9,11 @@ use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
 };
 use super::standing::Standing;
-use super::words::TEXT;
+use super::words::{self, TEXT};
 use super::{Rendered, SheetOptions, font};
-use crate::system::{ConductorId, System};
+use crate::schedule::length_style;
+use crate::system::{ConductorId, PointId, System, Way};
+use crate::units::format_length;
 use std::collections::BTreeMap;
 
 /// Least width of a column, in mm.
@@ -268,8 +270,51 @@ fn sections(
                 .collect(),
             dense: true,
         },
+        Section {
+            heading: "Measured ways",
+            entries: ways(system),
+            dense: true,
+        },
+        Section {
+            heading: "Ways of the wires, from their first end",
+            entries: ways_of_wires(system),
+            dense: true,
+        },
     ]);
     sections
+}
+
+/// What each way joins, and how long it is.
+fn ways(system: &System) -> Vec<Entry> {
+    let style = length_style(system);
+    let point = |id: PointId| &system.points[id.index()].name;
+    let entry = |way: &Way| {
+        let (from, to) = (point(way.from), point(way.to));
+        let length = way.length.map_or_else(
+            || words::NOT_GIVEN.to_owned(),
+            |given| format_length(given.value, style),
+        );
+        Entry {
+            key: way.name.clone(),
+            told: format!("{from} – {to}, {length}"),
+        }
+    };
+    system.ways.iter().map(entry).collect()
+}
+
+/// The ways that each wire takes.
+fn ways_of_wires(system: &System) -> Vec<Entry> {
+    let mut entries: Vec<Entry> = (0..system.conductors.len())
+        .map(ConductorId::at)
+        .filter_map(|id| {
+            Some(Entry {
+                key: system.conductors[id.index()].number.clone(),
+                told: words::ways(system, id)?,
+            })
+        })
+        .collect();
+    entries.sort_by_cached_key(|entry| natural(&entry.key));
+    entries
 }
 
 /// What a drawing in one state shows, and every reading of it.

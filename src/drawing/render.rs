@@ -1197,10 +1197,12 @@ impl<'a> Stage<'a> {
                 pole,
             },
             title: format!(
-                "{}{function}, {} to {}{}",
+                "{}{function}, {} to {}{}{}",
                 label.line,
                 self.system.terminal_name(conductor.from),
                 self.system.terminal_name(conductor.to),
+                words::ways(self.system, id)
+                    .map_or_else(String::new, |ways| format!(", by way of {ways}")),
                 reading.unwrap_or_default()
             ),
             shapes,

@@ -3,10 +3,11 @@
 use super::circuit::{Cell, CellKind};
 use super::font;
 use super::layout::Lettering;
+use crate::analysis::fill::ways_of;
 use crate::standards::InsulationColour;
 use crate::system::{
-    Chemistry, Colour, ComponentId, ComponentKind, Conductor, DeviceId, Draw, GearId, GearKind,
-    LinkKind, LoadId, Origin, SourceId, System, ZoneId,
+    Chemistry, Colour, ComponentId, ComponentKind, Conductor, ConductorId, DeviceId, Draw, GearId,
+    GearKind, LinkKind, LoadId, Origin, SourceId, System, ZoneId,
 };
 use crate::units::decimal;
 
@@ -30,6 +31,15 @@ pub(super) fn short(value: f64) -> String {
     } else {
         text
     }
+}
+
+/// The measured ways that a conductor takes from its first end, as `trunk, fore`; none where it takes none.
+pub(super) fn ways(system: &System, id: ConductorId) -> Option<String> {
+    let names: Vec<&str> = ways_of(system, id)
+        .into_iter()
+        .map(|way| system.ways[way.index()].name.as_str())
+        .collect();
+    (!names.is_empty()).then(|| names.join(", "))
 }
 
 fn mark(origin: Origin) -> &'static str {
