@@ -4,7 +4,7 @@
 //! highest of all chemistries. A string is taken as the file declares it even where its links are wired wrongly, because
 //! a part that is chosen for the string must bear it once it is put right.
 
-use super::isolation::Nets;
+use super::isolation::{Nets, same_nominal};
 use super::poles::Poles;
 use super::returns::Grounds;
 use super::states::ends;
@@ -34,6 +34,8 @@ pub struct ChargeVoltages {
 #[derive(Clone, Copy, Debug)]
 struct Ratio {
     over_nominal: f64,
+    /// The nominal voltage that it counts at; none for batteries in series, which count at every tap of their string.
+    class: Option<Volts>,
     from: SourceId,
     stated: bool,
 }
@@ -50,19 +52,22 @@ impl ChargeVoltages {
     /// Finds the highest voltages.
     #[must_use]
     pub fn new(system: &System, poles: &Poles, nets: &Nets, grounds: &Grounds) -> Self {
-        let ratios = ratios(system, poles, grounds);
+        let ratios = ratios(system, poles, nets, grounds);
         let declared = declared(system, nets);
         let highest = (0..system.nodes.len())
             .map(NodeId::at)
             .map(|node| {
-                let ratio = ratios.get(&grounds.island(node));
+                let known = ratios.get(&grounds.island(node));
                 let scaled = poles
                     .voltage(node)
-                    .zip(ratio)
-                    .map(|((_, high), ratio)| Highest {
-                        volts: high * ratio.over_nominal.max(1.0),
-                        from: ratio.from,
-                        stated: ratio.stated,
+                    .zip(known)
+                    .and_then(|((_, high), known)| {
+                        let ratio = greatest(known, high)?;
+                        Some(Highest {
+                            volts: high * ratio.over_nominal.max(1.0),
+                            from: ratio.from,
+                            stated: ratio.stated,
+                        })
                     });
                 let declared = declared.get(&nets.net(node)).copied();
                 scaled
@@ -81,9 +86,15 @@ impl ChargeVoltages {
     }
 }
 
-/// By island: the greatest ratio of charging to nominal voltage.
-fn ratios(system: &System, poles: &Poles, grounds: &Grounds) -> BTreeMap<u32, Ratio> {
-    let mut ratios: BTreeMap<u32, Ratio> = BTreeMap::new();
+/// By island: the ratios of charging to nominal voltage of its sources.
+fn ratios(
+    system: &System,
+    poles: &Poles,
+    nets: &Nets,
+    grounds: &Grounds,
+) -> BTreeMap<u32, Vec<Ratio>> {
+    let mut ratios: BTreeMap<u32, Vec<Ratio>> = BTreeMap::new();
+    let in_series = in_series(system, nets);
     for (index, source) in system.sources.iter().enumerate() {
         let id = SourceId::at(index);
         let (a, b) = ends(system, source.link);
@@ -102,17 +113,49 @@ fn ratios(system: &System, poles: &Poles, grounds: &Grounds) -> BTreeMap<u32, Ra
             let nominal = across.unwrap_or(source.nominal.value);
             ((given.value, true), nominal)
         };
-        let ratio = Ratio {
+        ratios.entry(grounds.island(a)).or_default().push(Ratio {
             over_nominal: volts.0 / nominal.0,
+            class: (!in_series[index]).then_some(nominal),
             from: id,
             stated,
-        };
-        let held = ratios.entry(grounds.island(a)).or_insert(ratio);
-        if ratio.over_nominal > held.over_nominal {
-            *held = ratio;
-        }
+        });
     }
     ratios
+}
+
+/// The greatest ratio that counts at a nominal voltage: of sources of that voltage and of batteries in series, else of all.
+fn greatest(ratios: &[Ratio], volts: Volts) -> Option<Ratio> {
+    let counts = |ratio: &&Ratio| ratio.class.is_none_or(|class| same_nominal(class, volts));
+    let best = |one: Ratio, other: Ratio| {
+        if other.over_nominal > one.over_nominal {
+            other
+        } else {
+            one
+        }
+    };
+    let own = ratios.iter().filter(counts).copied().reduce(best);
+    own.or_else(|| ratios.iter().copied().reduce(best))
+}
+
+/// Batteries with another one on a post of theirs of the other pole, whatever the file says of strings.
+fn in_series(system: &System, nets: &Nets) -> Vec<bool> {
+    let batteries = || {
+        let sources = system.sources.iter().enumerate();
+        sources.filter(|(_, source)| source.kind == SourceKind::Battery)
+    };
+    let mut uppers: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+    for (index, source) in batteries() {
+        let (a, _) = ends(system, source.link);
+        uppers.entry(nets.net(a)).or_default().push(index);
+    }
+    let mut in_series = vec![false; system.sources.len()];
+    for (index, source) in batteries() {
+        let (_, b) = ends(system, source.link);
+        for &below in uppers.get(&nets.net(b)).into_iter().flatten() {
+            (in_series[index], in_series[below]) = (true, true);
+        }
+    }
+    in_series
 }
 
 /// By net: the charging voltage that the strings of the file put there.
@@ -186,6 +229,23 @@ mod tests {
             let found = at(&system, post).expect("a battery is there");
             assert!((found.volts.0 - volts).abs() < 1e-9, "{found:?}");
             assert!(found.stated);
+        }
+    }
+
+    #[test]
+    fn a_bank_of_another_voltage_does_not_count() {
+        let mut build = Build::new();
+        for (name, nominal, charged) in [("start", 12.0, 14.8), ("house", 24.0, 28.8)] {
+            let id = build.source(name, SourceKind::Battery, None);
+            let source = &mut build.system.sources[id.index()];
+            source.nominal = Given::assumed(Volts(nominal));
+            source.max_voltage = Some(Given::assumed(Volts(charged)));
+        }
+        build.wire("N", ("start.-", "house.-"), "6 AWG", 0.2);
+        let system = build.finish();
+        for (post, volts) in [(0, 14.8), (1, 28.8)] {
+            let found = at(&system, post).expect("a battery is there");
+            assert!((found.volts.0 - volts).abs() < 1e-9, "{found:?}");
         }
     }
 

@@ -4,7 +4,9 @@
 //! nobody works on a boat that is plugged in or running. Relays whose coil cannot be live rest.
 
 use super::isolation::{Nets, tops};
-use super::states::{Answer, Constraints, Reach, Reached, State, Witness, affordable, ends, walk};
+use super::states::{
+    Answer, Constraints, Reach, Reached, State, Walk, Witness, affordable, ends, walk,
+};
 use crate::system::{
     BankId, ComponentKind, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId, SourceId,
     SourceKind, System,
@@ -91,10 +93,7 @@ impl Live {
         };
         let nodes: Vec<NodeId> = sources.iter().map(|&(_, node)| node).collect();
         let spread = reach.spread(&nodes);
-        let solid = walk(system, &State::normal(system), &nodes, |link| {
-            gate(link).is_some()
-                && !matches!(system.links[link.index()].kind, LinkKind::Contact { .. })
-        });
+        let solid = always_live(system, nets, gate);
         let liveness: Vec<Liveness> = (0..system.nodes.len())
             .map(NodeId::at)
             .map(|node| {
@@ -200,6 +199,41 @@ impl Live {
             });
         }
     }
+}
+
+/// What no position can make dead: reached from a battery past no contact, by way of converters that are fed so too.
+fn always_live(system: &System, nets: &Nets, gate: impl Fn(LinkId) -> Option<f64>) -> Walk {
+    let mut from: Vec<NodeId> = batteries(system, nets)
+        .into_iter()
+        .map(|(_, node)| node)
+        .collect();
+    let reached = |from: &[NodeId]| {
+        walk(system, &State::normal(system), from, |link| {
+            let is_contact = matches!(system.links[link.index()].kind, LinkKind::Contact { .. });
+            gate(link).is_some() && !is_contact
+        })
+    };
+    let mut solid = reached(&from);
+    for _ in 0..CONVERTERS_IN_LINE {
+        let before = from.len();
+        for pole in nets.ungrounded() {
+            let source = &system.sources[pole.source.index()];
+            let input = source
+                .input
+                .filter(|_| source.kind == SourceKind::Converter && !from.contains(&pole.node));
+            let is_fed = input.is_some_and(|input| {
+                solid.reaches(ends(system, system.loads[input.index()].link).0)
+            });
+            if is_fed {
+                from.push(pole.node);
+            }
+        }
+        if from.len() == before {
+            break;
+        }
+        solid = reached(&from);
+    }
+    solid
 }
 
 /// Poles of the batteries.

@@ -176,6 +176,8 @@ impl Build {
             self_limiting: None,
             built_in_fuse: None,
             alarm_contact: None,
+            field_switches: Vec::new(),
+            surge_protected: None,
             input: None,
         });
         id

@@ -720,6 +720,10 @@ AlternatorRecord {
     voltage: VoltageText,
     /// Cannot deliver more than its rating, whatever happens.
     self_limiting: Flag,
+    /// Battery switches that open its field by a contact of their own before they stand at off.
+    field_switches: OneOrMany<Text>,
+    /// A surge protector at its output takes the load dump when it loses its battery.
+    surge_protected: Flag,
     /// Tested not to ignite gasoline vapour.
     ignition_protected: Flag,
     /// Stud size.

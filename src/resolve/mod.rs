@@ -4,6 +4,7 @@
 //! It judges no wiring; whether a fuse is too large is a matter for the rules.
 
 mod circuits;
+mod exclusive;
 mod fault_table;
 mod fields;
 mod gears;
@@ -52,6 +53,7 @@ pub fn resolve(netlist: &Netlist, document: &Document) -> (System, Vec<Diagnosti
     resolver.exclusive_groups();
     resolver.gears();
     resolver.scenarios();
+    resolver.exclusive_coils();
     resolver.look_alikes();
     resolver.finish()
 }

@@ -6,11 +6,13 @@ use super::names::Reference;
 use super::{Resolver, finding};
 use crate::diag::Severity;
 use crate::netlist::Entry;
-use crate::netlist::records::{AcceptanceRecord, InterlockRecord, ScenarioRecord};
+use crate::netlist::records::{
+    AcceptanceRecord, AlternatorRecord, InterlockRecord, ScenarioRecord,
+};
 use crate::netlist::text::Text;
 use crate::system::{
-    Acceptance, ComponentId, Duty, Engine, GearId, Interlock, LinkKind, LoadId, LoadKind, Scenario,
-    SourceId, SourceKind, TerminalId,
+    Acceptance, ComponentId, Duty, Engine, GearId, GearKind, Interlock, LinkKind, LoadId, LoadKind,
+    Scenario, SourceId, SourceKind, TerminalId,
 };
 use indexmap::IndexMap;
 
@@ -18,7 +20,7 @@ use indexmap::IndexMap;
 const MAX_RELAYS_IN_LINE: usize = 8;
 
 /// Index of a relay's position with current in its coil.
-const ENERGISED: u16 = 1;
+pub(super) const ENERGISED: u16 = 1;
 
 /// What stands behind each component, for looking up.
 struct Behind {
@@ -31,6 +33,9 @@ impl<'n> Resolver<'n> {
     /// Resolves scenarios, interlocks and acceptances.
     pub(super) fn scenarios(&mut self) {
         let behind = self.behind();
+        for entry in &self.net.alternators {
+            self.field_switches(entry, &behind);
+        }
         for entry in &self.net.scenarios {
             self.scenario(entry, &behind);
         }
@@ -59,6 +64,39 @@ impl<'n> Resolver<'n> {
             behind.sources[source.component.index()].push(SourceId::at(index));
         }
         behind
+    }
+
+    /// The battery switches that open the field of an alternator.
+    fn field_switches(&mut self, entry: &'n Entry<AlternatorRecord>, behind: &Behind) {
+        let at = At::entry(self.document, entry);
+        let mut switches: Vec<GearId> = Vec::new();
+        for field in at.list("field-switches", entry.value.field_switches.as_ref()) {
+            let Some(reference) = self.reference(field) else {
+                continue;
+            };
+            let gear = behind.gear[reference.component.index()];
+            let is_switch = |gear: GearId| {
+                let gear = &self.system.gears[gear.index()];
+                gear.kind == GearKind::BatterySwitch && gear.off.is_some()
+            };
+            match gear.filter(|&gear| is_switch(gear)) {
+                Some(gear) => switches.push(gear),
+                None => self.wrong_part(
+                    field,
+                    "is no battery switch with a position that is off",
+                    "name the battery switch whose own contact opens the field",
+                ),
+            }
+        }
+        switches.sort_unstable();
+        switches.dedup();
+        let source =
+            self.system.sources.iter_mut().find(|source| {
+                source.kind == SourceKind::Alternator && source.span == entry.name_span
+            });
+        if let Some(source) = source {
+            source.field_switches = switches;
+        }
     }
 
     fn scenario(&mut self, entry: &'n Entry<ScenarioRecord>, behind: &Behind) {

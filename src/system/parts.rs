@@ -509,6 +509,10 @@ pub struct Source {
     pub built_in_fuse: Known<Amps>,
     /// Warns before its management cuts out.
     pub alarm_contact: Known<bool>,
+    /// Battery switches that open the field of an alternator before they stand at off, in file order.
+    pub field_switches: Vec<GearId>,
+    /// A surge protector takes the load dump of an alternator.
+    pub surge_protected: Known<bool>,
     /// Load link that draws the input of a converter.
     pub input: Option<LoadId>,
 }
@@ -748,7 +752,7 @@ pub struct Scenario {
     pub state_of_charge: Known<f64>,
 }
 
-/// Positions that cannot occur all at once.
+/// Positions that cannot occur all at once: declared, or two relays whose coils one switch feeds in turn.
 #[derive(Clone, Debug)]
 pub struct Interlock {
     /// The positions.

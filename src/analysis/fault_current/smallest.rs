@@ -44,6 +44,22 @@ pub struct FarEnd {
     pub near: NodeId,
     /// A conductor on the way whose size or length is not given.
     pub unknown: Option<ConductorId>,
+    /// The path passes no combiner and no position that joins banks.
+    pub apart: bool,
+}
+
+impl FarEnd {
+    /// Whether it decides before another one behind the same device.
+    ///
+    /// Banks that are joined feed a short together, so what one of them sends through the joint alone is no smallest
+    /// current: where a source feeds the conductor by itself that one counts, else the largest of those that are joined.
+    fn is_worse_than(&self, other: &Self) -> bool {
+        match (self.apart, other.apart) {
+            (true, true) => self.current < other.current,
+            (false, false) => self.current > other.current,
+            (apart, _) => apart,
+        }
+    }
 }
 
 /// Smallest currents of the whole boat.
@@ -183,10 +199,11 @@ impl Smallest {
                 loop_resistance: Ohms(resistance),
                 near,
                 unknown,
+                apart: !out.joins[near.index()],
             };
             let list = &mut self.far_ends[index];
             match list.iter_mut().find(|other| other.device == found.device) {
-                Some(other) if found.current < other.current => *other = found,
+                Some(other) if found.is_worse_than(other) => *other = found,
                 Some(_) => {}
                 None => list.push(found),
             }

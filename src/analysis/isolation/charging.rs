@@ -82,7 +82,8 @@ impl Isolation {
 
     /// Alternators that lose their battery in some position of the battery switches.
     ///
-    /// Combiners are taken as open, all other parts as closed: neither is what this question is about.
+    /// Combiners are taken as open, all other parts as closed: neither is what this question is about. A switch that
+    /// opens the field on its way to off leaves the alternator idle there.
     fn look_for_stranded(&mut self, system: &System, nets: &Nets, live: &Reach<'_>) {
         let batteries: Vec<NodeId> = system
             .banks
@@ -115,7 +116,21 @@ impl Isolation {
                 self.charging.unconnected.push(id);
                 continue;
             }
-            if let Answer::Yes(witness) = reach.parted(&[positive], &batteries) {
+            // A protector takes what the battery cannot.
+            if source.surge_protected.is_some_and(|given| given.value) {
+                continue;
+            }
+            let answer = if source.field_switches.is_empty() {
+                reach.parted(&[positive], &batteries)
+            } else {
+                // Without its field it gives nothing, so those states strand nothing.
+                let working = Constraints::none(&eased).forbid_off(&eased, &source.field_switches);
+                let reach = Reach::new(&eased, &working, |link| {
+                    super::off_negative(system, nets, link)
+                });
+                reach.parted(&[positive], &batteries)
+            };
+            if let Answer::Yes(witness) = answer {
                 self.charging.stranded.push((id, witness));
             }
         }

@@ -386,4 +386,36 @@ impl Isolation {
             }
         }
     }
+
+    /// Banks whose positives are joined and whose negatives never are, so that nothing flows between them.
+    ///
+    /// A bank that is told already, as floating or as isolated and touched, is left out.
+    pub(super) fn look_for_unreturned(&mut self, system: &System, whole: &Reach<'_>) {
+        let known = |bank: BankId| {
+            self.floating.contains(&bank)
+                || self
+                    .contacts
+                    .iter()
+                    .any(|contact| contact.bank == bank || contact.other == bank)
+        };
+        let pairs: Vec<[BankId; 2]> = self
+            .joins
+            .iter()
+            .map(|join| join.banks)
+            .filter(|banks| !banks.iter().any(|&bank| known(bank)))
+            .collect();
+        let granted = self.afford(pairs.len());
+        for banks in pairs.into_iter().take(granted) {
+            let [one, other] = banks.map(|id| bottoms(system, &system.banks[id.index()]));
+            let (from, back) = (whole.spread(&one), whole.spread(&other));
+            let meets = |spread: &Spread<'_>, posts: &[NodeId]| {
+                posts
+                    .iter()
+                    .any(|&post| spread.reached(post) != Reached::Never)
+            };
+            if !meets(&from, &other) && !meets(&back, &one) {
+                self.unreturned.push(banks);
+            }
+        }
+    }
 }

@@ -50,6 +50,8 @@ pub struct Isolation {
     pub taps: Vec<Tap>,
     /// Banks that feed loads and whose negative reaches none of them.
     pub floating: Vec<BankId>,
+    /// Pairs of banks whose positives some state joins, and whose negatives none does.
+    pub unreturned: Vec<[BankId; 2]>,
     /// Loads of other banks that some state lets draw on a start bank.
     pub drains: Vec<Drain>,
     /// Charging sources and the banks they reach.
@@ -75,6 +77,7 @@ impl Isolation {
             strings: Vec::new(),
             taps: Vec::new(),
             floating: Vec::new(),
+            unreturned: Vec::new(),
             drains: Vec::new(),
             charging: Charging::default(),
             undecided: Vec::new(),
@@ -94,6 +97,7 @@ impl Isolation {
         isolation.look_for_contacts(system, &whole);
         isolation.look_for_shorts(system, nets, &whole);
         isolation.look_at_strings(system, nets, &whole, &live);
+        isolation.look_for_unreturned(system, &whole);
         isolation.look_for_drains(system, nets, &undeclared);
         isolation.look_at_charging(system, nets, &live);
         isolation
@@ -101,6 +105,18 @@ impl Isolation {
 }
 
 impl Isolation {
+    /// Whether a battery is wired the wrong way round in every position: then the poles of the rest say nothing.
+    #[must_use]
+    pub fn has_reversed_battery(&self, system: &System) -> bool {
+        self.opposed.iter().any(|opposed| {
+            let is_battery =
+                system.sources[opposed.source.index()].kind == crate::system::SourceKind::Battery;
+            is_battery
+                && opposed.witness.is_none()
+                && opposed.across.is_none_or(|volts| volts.0 < 0.0)
+        })
+    }
+
     /// How many of so many searches, each of a few rounds, may be made; the rest is counted as unseen.
     fn afford(&mut self, wanted: usize) -> usize {
         let granted = wanted.min(self.effort);

@@ -19,9 +19,10 @@ pub use region::{By, Fault, Kind, Length};
 use super::ampacity::{Ampacities, Ampacity};
 use super::isolation::{Nets, Pole};
 use super::states::{Constraints, Reach, Spread, Widest, affordable, conducts, ends};
+use crate::standards::{self, PlacementCase, RuleSet};
 use crate::system::{
-    BankId, ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, LoadId, NodeId,
-    SourceId, SourceKind, System, TerminalRole,
+    BankId, ComponentKind, Conductor, ConductorId, DeviceId, GearId, LinkId, LinkKind, LoadId,
+    LoadKind, NodeId, SourceId, SourceKind, System, TerminalRole,
 };
 use crate::units::{Amps, Volts};
 use region::{Found, Scratch};
@@ -41,6 +42,8 @@ pub enum Exemption {
     Cranking,
     /// Pigtail under 7 in.
     Pigtail,
+    /// Joins a self-limiting alternator to the stud of a cranking motor, and so counts as a cranking conductor.
+    StarterStud,
 }
 
 /// What protects one conductor against the source that it is least protected from.
@@ -164,6 +167,31 @@ fn gate(system: &System, nets: &Nets, link: LinkId) -> Option<f64> {
     }
 }
 
+/// Whether a conductor joins a self-limiting alternator to the stud of a cranking motor, no longer than a battery
+/// conductor may run before its device.
+fn joins_starter_stud(system: &System, conductor: &Conductor) -> bool {
+    let ends_at = [conductor.from, conductor.to].map(|end| system.node_of(end));
+    let is_alternator = |node: NodeId| {
+        system.sources.iter().any(|source| {
+            source.kind == SourceKind::Alternator
+                && source.self_limiting.is_some_and(|given| given.value)
+                && ends(system, source.link).0 == node
+        })
+    };
+    let is_starter = |node: NodeId| {
+        let mut loads = system.loads.iter();
+        loads.any(|load| load.kind == LoadKind::Starter && ends(system, load.link).0 == node)
+    };
+    let [one, other] = ends_at;
+    let between =
+        (is_alternator(one) && is_starter(other)) || (is_alternator(other) && is_starter(one));
+    between
+        && conductor.length.is_some_and(|length| {
+            standards::placement_limit(RuleSet::Law, PlacementCase::Battery)
+                .is_some_and(|limit| length.value.0 <= limit.max.0 + region::SAME_LENGTH)
+        })
+}
+
 /// Everything that holds for the whole boat while its poles are looked from one after the other.
 struct Survey<'s> {
     system: &'s System,
@@ -235,6 +263,8 @@ impl<'s> Survey<'s> {
                     Exemption::Cranking
                 } else if conductor.pigtail {
                     Exemption::Pigtail
+                } else if joins_starter_stud(system, conductor) {
+                    Exemption::StarterStud
                 } else {
                     Exemption::None
                 }

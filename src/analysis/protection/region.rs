@@ -656,10 +656,20 @@ impl Survey<'_> {
             (Some((rating, _)), Some(limit)) if rating <= limit => Verdict::Yes,
             _ => Verdict::No,
         };
-        let is_bank_link = {
-            let post = |at: usize| scratch.posts[region.spots[at].node.index()];
-            post(near).is_some() && post(near) == post(far)
-        };
+        let post = |at: usize| scratch.posts[region.spots[at].node.index()];
+        let is_bank_link = post(near).is_some() && post(near) == post(far);
+        // The same by way of a bar: what leads from it to a post of the bank that feeds the bar.
+        let own_bank = self.system.sources[region.pole.source.index()].bank;
+        let is_bar_link =
+            own_bank.is_some() && post(far) == own_bank && self.buses[spot_node(region, near)];
+        if is_bar_link && !is_bank_link {
+            let law = standards::placement_limit(RuleSet::Law, PlacementCase::Battery);
+            let own = Gap::ZERO.plus(self.length(id));
+            // Its own post is a source too, and tells what is missing there.
+            if law.is_some_and(|limit| own.within(limit.max) != Verdict::No) {
+                return None;
+            }
+        }
         let kind = if is_bank_link && placing.verdict != Verdict::No {
             // Posts of one bank act as one source: a link between them is within the placement rule or not.
             (placing.verdict == Verdict::NotKnown).then_some(Kind::LengthNotGiven)
@@ -818,6 +828,10 @@ pub(super) fn is_sheathed(system: &System, conductor: ConductorId) -> bool {
                     .bundle
                     .is_some_and(|bundle| system.bundles[bundle.index()].sheathed)
         })
+}
+
+fn spot_node(region: &Region<'_>, at: usize) -> usize {
+    region.spots[at].node.index()
 }
 
 struct Placing {

@@ -226,6 +226,17 @@ impl Constraints {
         self
     }
 
+    /// Leaves out the off positions of some parts.
+    #[must_use]
+    pub fn forbid_off(mut self, system: &System, gears: &[GearId]) -> Self {
+        for &gear in gears {
+            if let Some(off) = system.gears[gear.index()].off {
+                self.allowed[gear.index()] &= !bit(off);
+            }
+        }
+        self
+    }
+
     /// Fixes every battery switch in its off position; one that has none stays free.
     #[must_use]
     pub fn battery_switches_off(mut self, system: &System) -> Self {

@@ -86,6 +86,8 @@ impl<'n> Resolver<'n> {
                 self_limiting: None,
                 built_in_fuse: None,
                 alarm_contact: Self::flag(at, "alarm-contact", record.alarm_contact),
+                field_switches: Vec::new(),
+                surge_protected: None,
                 input: None,
             };
             self.system.sources.push(source);

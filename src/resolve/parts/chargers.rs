@@ -119,6 +119,7 @@ impl<'n> Resolver<'n> {
                 max_voltage: self.read(at.field("voltage", record.voltage.as_ref())),
                 current: self.read(at.field("current", record.current.as_ref())),
                 self_limiting: Self::flag(at, "self-limiting", record.self_limiting),
+                surge_protected: Self::flag(at, "surge-protected", record.surge_protected),
                 ..self.plain_source(at, component, SourceKind::Alternator)
             };
             self.source(source, (positive, negative));
@@ -282,6 +283,8 @@ fn plain_source(
         self_limiting: None,
         built_in_fuse: None,
         alarm_contact: None,
+        field_switches: Vec::new(),
+        surge_protected: None,
         input: None,
     }
 }

@@ -16,7 +16,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Management can cut the only battery off a running alternator",
     severity: Severity::Warning,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "In each combination of the battery switches, all else in its normal position, an alternator that is joined to a battery with a management is joined to one without as well. When a management opens under a charging current, the voltage of the alternator leaps up. Owners disagree on the harm; a lead-acid battery that stays connected, or a protection made for it, prevents it.",
+    checks: "In each combination of the battery switches, all else in its normal position, an alternator that is joined to a battery with a management is joined to one without as well. When a management opens under a charging current, the voltage of the alternator leaps up. Owners disagree on the harm; a lead-acid battery that stays connected, or a surge protector (`surge-protected`), prevents it.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -47,7 +47,7 @@ runs:
   W2: {from: alternator.+, to: alternator-fuse.out, gauge: 6 AWG, colour: orange, length: 3 ft}
   W3: {from: alternator.-, to: house.-, gauge: 6 AWG, colour: black, length: 3 ft}
 ",
-    fix: "Charge a lead-acid battery with the alternator and the lithium bank through a converter, or fit a protection made for it.",
+    fix: "Charge a lead-acid battery with the alternator and the lithium bank through a converter, or fit a surge protector at the output of the alternator and write `surge-protected: true`.",
     check,
 };
 
@@ -70,19 +70,31 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     complete &= states.len() <= most;
     states.truncate(most);
     for alternator in alternators() {
+        if alternator.surge_protected.is_some_and(|given| given.value) {
+            continue;
+        }
         let (positive, _) = ends(system, alternator.link);
-        let stranded = states.iter().find_map(|state| {
-            let reached = walk(system, state, &[positive], |_| true);
-            let batteries: Vec<&Source> = system
-                .sources
+        let is_idle = |state: &&State| {
+            alternator
+                .field_switches
                 .iter()
-                .filter(|source| source.kind == SourceKind::Battery)
-                .filter(|source| reached.reaches(ends(system, source.link).0))
-                .collect();
-            let managed =
-                !batteries.is_empty() && batteries.iter().all(|battery| is_managed(battery));
-            managed.then_some((state, batteries))
-        });
+                .any(|&gear| Some(state.position(gear)) == system.gears[gear.index()].off)
+        };
+        let stranded = states
+            .iter()
+            .filter(|state| !is_idle(state))
+            .find_map(|state| {
+                let reached = walk(system, state, &[positive], |_| true);
+                let batteries: Vec<&Source> = system
+                    .sources
+                    .iter()
+                    .filter(|source| source.kind == SourceKind::Battery)
+                    .filter(|source| reached.reaches(ends(system, source.link).0))
+                    .collect();
+                let managed =
+                    !batteries.is_empty() && batteries.iter().all(|battery| is_managed(battery));
+                managed.then_some((state, batteries))
+            });
         let Some((state, batteries)) = stranded else {
             if !complete {
                 findings.push(

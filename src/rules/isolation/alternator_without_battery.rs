@@ -14,7 +14,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Battery switch can leave a running alternator without a battery",
     severity: Severity::Warning,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "In no position of the battery switches is the output of an alternator cut off from every battery. Combiners are taken as open and all other switches as closed. With nothing to take its current the voltage of a running alternator leaps up and can destroy its diodes and whatever is on.",
+    checks: "In no position of the battery switches is the output of an alternator cut off from every battery. Combiners are taken as open and all other switches as closed. A position is excused where the switch itself opens the field before it stands at off (`field-switches`), and a machine with a surge protector at its output (`surge-protected`). With nothing to take its current the voltage of a running alternator leaps up and can destroy its diodes and whatever is on.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -48,7 +48,7 @@ runs:
   W2: {from: alternator-fuse.out, to: alternator.+, gauge: 6 AWG, colour: orange, length: 3 ft}
   W4: {from: alternator.-, to: start.-, gauge: 6 AWG, colour: black, length: 3 ft}
 ",
-    fix: "Land the alternator at the battery, through a fuse of its own, on the battery side of the switch.",
+    fix: "Land the alternator at the battery, through a fuse of its own, on the battery side of the switch; or run its field through a contact of the switch that opens first and name the switch in `field-switches`.",
     check,
 };
 

@@ -1,10 +1,13 @@
-//! A bank whose negative reaches no load.
+//! A bank whose negative reaches no load, or not that of a bank that its positive is joined to.
 
+use super::super::telling::listed;
 use crate::analysis::Facts;
 use crate::analysis::isolation::bottoms;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
+use crate::system::BankId;
+use std::collections::BTreeMap;
 
 /// The rule.
 pub(in crate::rules) static RULE: Rule = Rule {
@@ -13,7 +16,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Negative of a bank reaches no load that its positive feeds",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "Where some combination of positions lets a bank feed a load, its negative reaches the negative of some load. Otherwise nothing that the bank feeds can return to it: the bank is dead by a conductor that was never fitted.",
+    checks: "Where some combination of positions lets a bank feed a load, its negative reaches the negative of some load. Otherwise nothing that the bank feeds can return to it: the bank is dead by a conductor that was never fitted. Two banks whose positives some position joins have their negatives joined in some position too.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -75,6 +78,37 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
+    for (apart, others) in apart(&facts.isolation.unreturned) {
+        let [first, apart] = [others[0], apart].map(|id| &system.banks[id.index()]);
+        let [below, own] = [first, apart].map(|bank| bottoms(system, bank));
+        let (Some(&below), Some(&own)) = (below.first(), own.first()) else {
+            continue;
+        };
+        let others: Vec<&str> = others
+            .iter()
+            .map(|id| system.banks[id.index()].name.as_str())
+            .collect();
+        findings.push(
+            rule.finding(
+                &apart.name,
+                format!(
+                    "the positive of bank {} can be joined to that of {}, and {} never reaches {}: nothing flows between them",
+                    apart.name,
+                    listed(&others),
+                    system.node_name(own),
+                    system.node_name(below)
+                ),
+            )
+            .and_also(&others)
+            .label(apart.span, "its negative is not joined to the other one")
+            .label(first.span, "the other bank")
+            .repair(format!(
+                "join {} to {}",
+                system.node_name(own),
+                system.node_name(below)
+            )),
+        );
+    }
     for &id in &facts.isolation.floating {
         let bank = &system.banks[id.index()];
         let Some(&post) = bottoms(system, bank).first() else {
@@ -96,4 +130,27 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             )),
         );
     }
+}
+
+/// The banks that lie apart, each once with those it is joined to: the one in most pairs first, the later of equal ones.
+fn apart(pairs: &[[BankId; 2]]) -> Vec<(BankId, Vec<BankId>)> {
+    let mut left = pairs.to_vec();
+    let mut told = Vec::new();
+    while !left.is_empty() {
+        let mut counts: BTreeMap<BankId, usize> = BTreeMap::new();
+        for &bank in left.iter().flatten() {
+            *counts.entry(bank).or_default() += 1;
+        }
+        let Some((&bank, _)) = counts.iter().max_by_key(|&(&bank, &count)| (count, bank)) else {
+            break;
+        };
+        let of = |pair: &[BankId; 2]| match *pair {
+            [one, other] if one == bank => Some(other),
+            [one, other] if other == bank => Some(one),
+            _ => None,
+        };
+        told.push((bank, left.iter().filter_map(of).collect()));
+        left.retain(|pair| !pair.contains(&bank));
+    }
+    told
 }

@@ -4,11 +4,11 @@ use super::super::telling::{
     along, at_most, either, length, numbers, shown, wires, with_positions,
 };
 use crate::analysis::Facts;
-use crate::analysis::protection::{Fault, Kind};
+use crate::analysis::protection::{Exemption, Fault, Kind};
 use crate::diag::{Diagnostic, Figure, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
-use crate::system::SourceKind;
+use crate::system::{ConductorId, SourceKind};
 use std::fmt::Write;
 
 /// The rule.
@@ -18,7 +18,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "Ungrounded conductor has no overcurrent device of its own",
     severity: Severity::Error,
     basis: &[citations::LAW_OVERCURRENT],
-    checks: "From every battery, charger, alternator, converter and solar controller, and in every combination of switch positions: each ungrounded conductor that the source can feed has a fuse or breaker between it and that source, or at its far end within 7 in of the source, bus or switch stud that feeds it, 40 in where it is sheathed the whole way, 72 in from a battery. A conductor between two sources needs one at each end. Excused are the power supply conductors of cranking motors, pigtails under 7 in, links between the posts of one bank within the limit, and conductors that may carry all that a self-limiting source can deliver. A bare conductor that chafes through carries the full short-circuit current of the battery until it burns.",
+    checks: "From every battery, charger, alternator, converter and solar controller, and in every combination of switch positions: each ungrounded conductor that the source can feed has a fuse or breaker between it and that source, or at its far end within 7 in of the source, bus or switch stud that feeds it, 40 in where it is sheathed the whole way, 72 in from a battery. A conductor between two sources needs one at each end. Excused are the power supply conductors of cranking motors, and what joins a self-limiting alternator to the stud of one within 72 in (told as a note), pigtails under 7 in, links between the posts of one bank, by way of a bar as well, within the limit, and conductors that may carry all that a self-limiting source can deliver. A bare conductor that chafes through carries the full short-circuit current of the battery until it burns.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -58,6 +58,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             _ => {}
         }
     }
+    findings.extend(starter_studs(rule, facts));
     let unseen = facts.protection.unseen();
     if unseen > 0 {
         let last = facts.system.sources.last();
@@ -86,6 +87,32 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             .repair("describe positions that cannot occur together under `interlocks`"),
         );
     }
+}
+
+/// Conductors from an alternator to the stud of a cranking motor, which count as cranking conductors.
+fn starter_studs(rule: &Rule, facts: &Facts<'_>) -> Vec<Diagnostic> {
+    let mut notes = Vec::new();
+    for (index, conductor) in facts.system.conductors.iter().enumerate() {
+        let cover = facts.protection.cover(ConductorId::at(index));
+        if cover.exemption != Exemption::StarterStud || cover.grounded {
+            continue;
+        }
+        let number = &conductor.number;
+        let mut note = rule.finding(
+            number,
+            format!(
+                "{number} joins a self-limiting alternator to the stud of the cranking motor and counts as a cranking conductor; the battery feeds it past no device"
+            ),
+        );
+        note.severity = Severity::Note;
+        notes.push(
+            note.label(conductor.span, "no device at the stud")
+                .repair(format!(
+                    "keep {number} short and sheathed, or fit a fuse at the stud"
+                )),
+        );
+    }
+    notes
 }
 
 fn unprotected(rule: &Rule, facts: &Facts<'_>, fault: &Fault) -> Diagnostic {

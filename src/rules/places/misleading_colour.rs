@@ -16,7 +16,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "A conductor has the colour of another pole or of bonding",
     severity: Severity::Warning,
     basis: &[citations::ABYC_COLOURS],
-    checks: "A conductor on the negative is not red; one above the negative is neither black nor yellow, nor green or green with yellow, which mean bonding; and a return that lands on no hull, engine or bonding part is not green. Yellow on the feed of a bilge blower is older practice and passes. The colour of a function, such as brown for pumps, on a negative is only noted. Links between the posts of one bank, sense leads, striped colours and conductors that contacts reverse are left alone.",
+    checks: "Asked once no battery is reversed. A conductor on the negative is not red; one above the negative is neither black nor yellow, nor green or green with yellow, which mean bonding; and a return that lands on no hull, engine or bonding part is not green. Yellow on the feed of a bilge blower is older practice and passes. The colour of a function, such as brown for pumps, on a negative is only noted. Links between the posts of one bank, sense leads, striped colours and conductors that contacts reverse are left alone.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -64,6 +64,9 @@ enum Says {
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
+    if facts.isolation.has_reversed_battery(system) {
+        return;
+    }
     let posts = posts(system);
     for conductor in system.conductors.iter().filter(|wire| !wire.sense) {
         let Some((colour, says)) = conductor

@@ -10,7 +10,7 @@ use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::source::Span;
 use crate::standards::{FuseForm, citations, form_limits};
-use crate::system::{ComponentId, LinkId, LinkKind};
+use crate::system::{ComponentId, ComponentKind, LinkId, LinkKind};
 use crate::units::Volts;
 use std::collections::BTreeMap;
 
@@ -21,7 +21,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "A device or switch is rated for less than the highest voltage it sees",
     severity: Severity::Error,
     basis: &[citations::LAW_DEVICE_VOLTAGE],
-    checks: "The voltage rating of every fuse, breaker and switch is at least the highest voltage of its circuit on charge, not just the nominal one that the law names: an arc in a device of too low a rating does not go out. A fuse that states no voltage has that of its form. Where neither is known it is not proved from the rating of common blade fuses on, and noted below it. Devices in the negative are judged as such.",
+    checks: "The voltage rating of every fuse, breaker and switch is at least the highest voltage of its circuit on charge, not just the nominal one that the law names: an arc in a device of too low a rating does not go out. A fuse that states no voltage has that of its form. Where neither is known it is not proved from the rating of common blade fuses on, and noted below it; a switch of which none is given is asked for it above that rating. Devices in the negative are judged as such.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -121,7 +121,33 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     }
     for (component, links) in contacts {
         let component = &system.components[component.index()];
-        if let (Some(given), Some(highest)) = (component.voltage_rating, highest(facts, links)) {
+        let Some(highest) = highest(facts, links) else {
+            continue;
+        };
+        // Relays and combiners have no such key.
+        if component.voltage_rating.is_none()
+            && component.kind == ComponentKind::Switch
+            && highest.volts > common
+        {
+            findings.push(
+                rule.not_proved(
+                    &component.name,
+                    format!(
+                        "{} gives no voltage rating; {} puts up to {} on it",
+                        component.name,
+                        system.sources[highest.from.index()].name,
+                        told_volts(highest.volts)
+                    ),
+                )
+                .label(component.span, "rated for how many volts?")
+                .label(origin(facts, highest), "charged with this")
+                .repair(format!(
+                    "write the `voltage` that is marked on {}",
+                    component.name
+                )),
+            );
+        }
+        if let Some(given) = component.voltage_rating {
             let rated = Rated {
                 name: &component.name,
                 volts: given.value,

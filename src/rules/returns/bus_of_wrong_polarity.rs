@@ -15,7 +15,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "A bus is wired to the other pole than it is meant for",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "A bus that is declared positive lies above the negative, one declared negative or bonding lies on it, and so does the negative built into a fuse block. What is landed later on a bus of the wrong pole is a dead short or a reversed load. A bus that no source is wired to is not judged.",
+    checks: "A bus that is declared positive lies above the negative, one declared negative or bonding lies on it, and so does the negative built into a fuse block. What is landed later on a bus of the wrong pole is a dead short or a reversed load. A bus that no source is wired to is not judged, and none while a battery is reversed.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
@@ -64,6 +64,9 @@ runs:
 
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
+    if facts.isolation.has_reversed_battery(system) {
+        return;
+    }
     for component in &system.components {
         let meant = match (component.kind, component.polarity) {
             (ComponentKind::Bus, Some(polarity)) => {
