@@ -974,6 +974,136 @@ fn knots_are_answered_or_refused() {
     }
 }
 
+/// A grid of switches between two banks, most of whose paths interlocks forbid.
+struct Grid {
+    /// By switch: the crossings it joins.
+    switches: Vec<(usize, usize)>,
+    /// By switch: those that are never on with it.
+    never: Vec<BTreeSet<usize>>,
+    last: usize,
+}
+
+impl Grid {
+    fn draw(dice: &mut Dice, width: usize, height: usize, locks: usize) -> Self {
+        let mut switches = Vec::new();
+        for (x, y) in (0..height).flat_map(|y| (0..width).map(move |x| (x, y))) {
+            let at = y * width + x;
+            if x + 1 < width {
+                switches.push((at, at + 1));
+            }
+            if y + 1 < height {
+                switches.push((at, at + width));
+            }
+        }
+        let mut never = vec![BTreeSet::new(); switches.len()];
+        for _ in 0..locks {
+            let (one, other) = (dice.throw(switches.len()), dice.throw(switches.len()));
+            if one != other {
+                never[one].insert(other);
+                never[other].insert(one);
+            }
+        }
+        Self {
+            switches,
+            never,
+            last: width * height - 1,
+        }
+    }
+
+    fn file(&self) -> String {
+        let mut file =
+            String::from("loomwright: 1\nboat: {name: Example, practice: us, system: 12 V}\n");
+        let _ = writeln!(
+            file,
+            "batteries:\n  b0: {{chemistry: agm}}\n  b1: {{chemistry: agm}}"
+        );
+        file.push_str("buses:\n");
+        for post in 0..=self.last {
+            let _ = writeln!(file, "  p{post}: {{polarity: positive}}");
+        }
+        file.push_str("switches:\n");
+        for index in 0..self.switches.len() {
+            let _ = writeln!(file, "  g{index}: {{kind: panel}}");
+        }
+        file.push_str("interlocks:\n");
+        for (one, others) in self.never.iter().enumerate() {
+            for other in others.range(one..) {
+                let _ = writeln!(file, "  - never: {{g{one}: \"on\", g{other}: \"on\"}}");
+            }
+        }
+        file.push_str("runs:\n");
+        let mut number = 0;
+        let mut run = |from: &str, to: &str| {
+            let _ = writeln!(
+                file,
+                "  W{number:03}: {{from: {from}, to: {to}, gauge: 2 AWG, length: 9 ft}}"
+            );
+            number += 1;
+        };
+        run("b0.+", "p0");
+        run("b1.+", &format!("p{}", self.last));
+        run("b0.-", "b1.-");
+        for (index, (a, b)) in self.switches.iter().enumerate() {
+            run(&format!("p{a}"), &format!("g{index}.in"));
+            run(&format!("g{index}.out"), &format!("p{b}"));
+        }
+        file
+    }
+
+    /// The fewest switches of a path that no interlock forbids, by trying every path.
+    fn fewest(&self) -> Option<usize> {
+        let mut best = None;
+        let mut open = vec![(0, vec![0], Vec::<usize>::new())];
+        while let Some((at, seen, used)) = open.pop() {
+            if best.is_some_and(|best| used.len() >= best) {
+                continue;
+            }
+            if at == self.last {
+                best = Some(used.len());
+                continue;
+            }
+            for (index, &(a, b)) in self.switches.iter().enumerate() {
+                let next = if a == at { b } else { a };
+                let touches = a == at || b == at;
+                let forbidden = used.iter().any(|it| self.never[index].contains(it));
+                if touches && !forbidden && !seen.contains(&next) {
+                    let seen = [&seen[..], &[next]].concat();
+                    open.push((next, seen, [&used[..], &[index]].concat()));
+                }
+            }
+        }
+        best
+    }
+}
+
+/// Grids of thirty to sixty switches under a hundred interlocks: joined by as few as a search of all paths finds, or not.
+#[test]
+fn interlocked_grids_agree_with_trying_every_path() {
+    let mut dice = Dice(83);
+    let (mut joined, mut apart) = (0, 0);
+    for round in 0..24 {
+        let (width, height) = [(4, 5), (5, 5), (5, 6), (6, 6)][round % 4];
+        let locks = width * height * (2 + round % 3);
+        let grid = Grid::draw(&mut dice, width, height, locks);
+        let text = grid.file();
+        let system = system(&text);
+        let isolation = Isolation::new(&system, &Nets::new(&system));
+        assert!(isolation.undecided.is_empty(), "{round}:\n{text}");
+        let found = isolation
+            .joins
+            .first()
+            .map(|join| join.witness.off_normal.len());
+        let fewest = grid.fewest();
+        assert_eq!(found, fewest, "{round}:\n{text}");
+        *(if fewest.is_some() {
+            &mut joined
+        } else {
+            &mut apart
+        }) += 1;
+    }
+    assert!(joined > 4 && apart > 4, "{joined} joined and {apart} apart");
+}
+
 /// The state that stands in a finding.
 fn told_state(boat: &Boat, system: &System, off_normal: &[(GearId, u16)]) -> Vec<usize> {
     let at = |gear: &Gear| {
