@@ -29,6 +29,7 @@ fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
         standing: None,
+        selection: None,
     };
     let sheets = schematic(system, &options);
     let (width, height) = size.millimetres();

@@ -52,6 +52,7 @@ fn options(size: SheetSize) -> SheetOptions {
         size,
         fingerprint: "0123456789abcdef".to_owned(),
         standing: None,
+        selection: None,
     }
 }
 

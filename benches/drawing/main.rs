@@ -84,6 +84,7 @@ fn measure(
         size,
         fingerprint: "0123456789abcdef".to_owned(),
         standing: None,
+        selection: None,
     };
     let mut best = Duration::MAX;
     let mut sheets: Vec<Sheet> = Vec::new();

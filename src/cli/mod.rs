@@ -74,7 +74,7 @@ enum Command {
     Settle(Settle),
     /// Print one state of the boat as a netlist for a circuit simulator, in SPICE syntax, for a second opinion
     Simulator(Simulator),
-    /// Draw the schematic with the switches in chosen positions: live and dead, currents and voltages
+    /// Draw the schematic with the switches in chosen positions, or one zone, circuit or part of it on sheets of its own
     View(View),
     /// Print the JSON Schema of the netlist, for completion in an editor
     Schema,
@@ -221,6 +221,15 @@ struct View {
     /// but starters
     #[arg(long, short)]
     scenario: Option<String>,
+    /// Only this zone: its parts, and every wire that begins or ends there. As built unless a state is chosen too
+    #[arg(long, value_name = "NAME", group = "what")]
+    zone: Option<String>,
+    /// Only this circuit, by its name, its number, or the load that it serves
+    #[arg(long, value_name = "NAME", group = "what")]
+    circuit: Option<String>,
+    /// Only this part, and everything that is wired to it
+    #[arg(long, value_name = "NAME", group = "what")]
+    part: Option<String>,
     /// Folder for the view; by default the name of the netlist with `-view` behind it
     #[arg(long, short)]
     out: Option<PathBuf>,

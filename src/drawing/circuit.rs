@@ -116,6 +116,19 @@ pub(super) type ChainEnd = Option<(usize, usize)>;
 pub(super) struct Chain {
     pub(super) ends: [ChainEnd; 2],
     pub(super) items: Vec<Item>,
+    /// What it goes on to beyond either end, where the drawing shows a part of the boat; by index into `outer`.
+    pub(super) outer: [Option<usize>; 2],
+}
+
+/// What lies just outside the part of the boat that is drawn.
+#[derive(Clone, Debug)]
+pub(super) struct Outer {
+    /// The conductor that is drawn and broken off; none where a part is the last thing drawn.
+    pub(super) wire: Option<ConductorId>,
+    /// Terminal that the drawing does not show.
+    pub(super) far: TerminalId,
+    /// What the reference says.
+    pub(super) words: String,
 }
 
 impl Chain {
@@ -157,6 +170,10 @@ pub(super) struct Circuit {
     pub(super) posts: Vec<bool>,
     /// Circuits told together; empty where every conductor is drawn.
     pub(super) bunches: Vec<Bunch>,
+    /// What lies outside; empty where the whole boat is drawn.
+    pub(super) outer: Vec<Outer>,
+    /// A part of the boat is drawn.
+    pub(super) partial: bool,
     /// Terminals whose hubs are not told by name, because one line stands for several.
     pub(super) single_line: bool,
 }
@@ -223,6 +240,8 @@ impl Circuit {
             labels: system.conductors.iter().map(WireLabel::new).collect(),
             posts,
             bunches: Vec::new(),
+            outer: Vec::new(),
+            partial: false,
             single_line: false,
             hubs: builder.hubs,
             chains: builder.chains,
@@ -267,9 +286,11 @@ impl Circuit {
                 }
             }
         }
+        let outer = self.chains[chain].outer[1].take();
         self.chains.push(Chain {
             ends: [Some((hub, 0)), far],
             items,
+            outer: [None, outer],
         });
         self.hubs.push(Hub {
             kind,
@@ -664,6 +685,7 @@ impl Builder<'_> {
                     self.chains.push(Chain {
                         ends: [None, end],
                         items,
+                        outer: [None; 2],
                     });
                     self.note_end(self.chains.len() - 1, 1);
                 }
@@ -767,6 +789,7 @@ impl Builder<'_> {
         self.chains.push(Chain {
             ends: [Some(start), end],
             items,
+            outer: [None; 2],
         });
         self.note_end(chain, 0);
         self.note_end(chain, 1);

@@ -210,6 +210,44 @@ pub(super) fn border(size: Format) -> Group {
 /// A cell of the title block: left, top, width, height, caption, value, size of the value, drawn heavier.
 type TitleCell = (f64, f64, f64, f64, &'static str, String, f64, bool);
 
+/// What stands under the title: caption and words. A part of the boat and a state name themselves there.
+fn subject(system: &System, options: &SheetOptions) -> (&'static str, String) {
+    match (&options.selection, &options.standing) {
+        (Some(part), Some(standing)) => (
+            "part and state shown",
+            format!("{}; {}", part.title, standing.title),
+        ),
+        (Some(part), None) => ("part of the boat shown", part.title.clone()),
+        (None, Some(standing)) => ("state shown", standing.title.clone()),
+        (None, None) => ("supplementary title", system.boat.subtitle.clone()),
+    }
+}
+
+/// Words in one line of a width, or in two; what is too long for two ends in an ellipsis and stands in the index.
+fn in_two_lines(words: &str, width: f64) -> Vec<String> {
+    if font::width(words, TEXT) <= width {
+        return vec![words.to_owned()];
+    }
+    let mut first = String::new();
+    let mut rest = words;
+    while let Some((word, behind)) = rest.split_once(' ') {
+        let longer = if first.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{first} {word}")
+        };
+        if font::width(&longer, TEXT) > width {
+            break;
+        }
+        first = longer;
+        rest = behind;
+    }
+    if first.is_empty() {
+        return vec![cut_to(words, TEXT, width)];
+    }
+    vec![first, cut_to(rest, TEXT, width)]
+}
+
 /// The title block.
 pub(super) fn title(
     system: &System,
@@ -231,6 +269,11 @@ pub(super) fn title(
         }
     };
     let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
+    let (caption, words) = subject(system, options);
+    let subject = in_two_lines(&given(&words), wide - 47.0);
+    // Two lines take their room from the row below.
+    let low = if subject.len() > 1 { 20.5 } else { 19.0 };
+    let last_row = TITLE_HEIGHT - low;
     let number = format!("{} / {}", sheet.number, sheet.count);
     let document_type = sheet.kind.document_type();
     let cells: &[TitleCell] = &[
@@ -288,16 +331,9 @@ pub(super) fn title(
             45.0,
             12.0,
             wide - 45.0,
-            7.0,
-            if options.standing.is_some() {
-                "state shown"
-            } else {
-                "supplementary title"
-            },
-            options
-                .standing
-                .as_ref()
-                .map_or_else(|| given(&boat.subtitle), |standing| standing.title.clone()),
+            low - 12.0,
+            caption,
+            String::new(),
             TEXT,
             false,
         ),
@@ -305,7 +341,7 @@ pub(super) fn title(
             block - 45.0,
             12.0,
             45.0,
-            7.0,
+            low - 12.0,
             "identification number",
             given(&boat.number),
             TEXT,
@@ -313,9 +349,9 @@ pub(super) fn title(
         ),
         (
             45.0,
-            19.0,
+            low,
             wide - 65.0,
-            11.0,
+            last_row,
             "document type",
             String::new(),
             TEXT,
@@ -323,9 +359,9 @@ pub(super) fn title(
         ),
         (
             block - 65.0,
-            19.0,
+            low,
             14.0,
-            11.0,
+            last_row,
             "rev.",
             given(&boat.revision),
             HEADING,
@@ -333,9 +369,9 @@ pub(super) fn title(
         ),
         (
             block - 51.0,
-            19.0,
+            low,
             27.0,
-            11.0,
+            last_row,
             "date of issue",
             given(&boat.date),
             TEXT,
@@ -343,9 +379,9 @@ pub(super) fn title(
         ),
         (
             block - 24.0,
-            19.0,
+            low,
             24.0,
-            11.0,
+            last_row,
             "sheet",
             number,
             HEADING,
@@ -384,7 +420,7 @@ pub(super) fn title(
         // A heavy face is wider than the measured one.
         let room = (width - 2.0) / if *bold { 1.1 } else { 1.0 };
         let value = cut_to(value, *letters, room);
-        let base = y + top + height - if *height > 8.0 { 3.0 } else { 1.5 };
+        let base = y + top + height - if *height > 9.0 { 3.0 } else { 1.5 };
         shapes.push(text(
             (x + left + 1.0, base),
             value,
@@ -394,6 +430,7 @@ pub(super) fn title(
         ));
     }
     // The document type takes two lines.
+    let last = subject.len() - 1;
     let room = wide - 67.0;
     // As many names as there is room for, and how many more there are.
     let named = (1..=names.len())
@@ -401,8 +438,16 @@ pub(super) fn title(
         .map(|most| super::few(names, most))
         .find(|words| font::width(words, TEXT) <= room)
         .unwrap_or_else(|| cut_to(&sheet.title, TEXT, room));
+    let leading = if last == 0 { 3.6 } else { 2.9 };
     for (index, words) in [document_type, &named].into_iter().enumerate() {
-        let at = (x + 46.0, y + 24.6 + 3.6 * index as f64);
+        let at = (
+            x + 46.0,
+            y + TITLE_HEIGHT - 1.8 - leading * (1 - index) as f64,
+        );
+        shapes.push(text(at, words, TEXT, Anchor::Start, false));
+    }
+    for (index, words) in subject.into_iter().enumerate() {
+        let at = (x + 46.0, y + low - 1.5 + 2.9 * (index as f64 - last as f64));
         shapes.push(text(at, words, TEXT, Anchor::Start, false));
     }
     Group {

@@ -9,7 +9,7 @@ use super::plan::{Cut, Cuts, End, Grid, Plan, Preference, Seg};
 use super::scene::Pole;
 use super::symbols::{self, MODULE, Symbol};
 use super::words::{self, SMALL, TEXT};
-use crate::system::{ComponentKind, LinkKind, System, TerminalId};
+use crate::system::{ComponentKind, GearId, LinkKind, System, TerminalId};
 use std::collections::{BTreeMap, VecDeque};
 
 /// Stands over what nothing feeds.
@@ -90,6 +90,8 @@ pub(super) struct Plate {
     pub(super) title: Vec<String>,
     /// Lines inside a box.
     pub(super) table: Vec<String>,
+    /// The switch that they tell of, and the line with which each of its positions begins.
+    pub(super) dial: Option<(GearId, Vec<usize>)>,
     /// Width of the text left and right of the bar, or inside the box.
     pub(super) sides: [f64; 2],
     /// Width of the bar or box itself.
@@ -98,6 +100,8 @@ pub(super) struct Plate {
     pub(super) also: bool,
     /// The lines above it end at its right edge, because nothing stands right of it.
     pub(super) title_ends: bool,
+    /// The bar is thinner than its column.
+    thin: bool,
 }
 
 /// A grid with all its columns in place.
@@ -143,7 +147,15 @@ pub(super) fn terminal_word(system: &System, terminal: TerminalId) -> &str {
 pub(super) const WIDEST_PLACE: &str = "00/A0";
 
 /// Lines of a reference, the last one with room for its place.
-pub(super) fn reference_lines(system: &System, plan: &Plan, reference: usize) -> Vec<String> {
+pub(super) fn reference_lines(
+    system: &System,
+    circuit: &Circuit,
+    plan: &Plan,
+    reference: usize,
+) -> Vec<String> {
+    if let Some(outer) = plan.refs[reference].outer {
+        return words::wrap(&circuit.outer[outer].words, 24);
+    }
     let name = system.terminal_name(plan.refs[reference].far);
     words::wrap(&format!("{name} {WIDEST_PLACE}"), 24)
 }
@@ -239,7 +251,7 @@ impl Face {
         if self.tail {
             on_grid(symbol + self.text + 2.0)
         } else {
-            on_grid(symbol.max(self.text + 1.0))
+            on_grid(symbol.max(self.text + 2.0))
         }
     }
 
@@ -317,8 +329,11 @@ fn lead_length(circuit: &Circuit, lead: &Lead, lettering: Lettering) -> f64 {
     }
 }
 
-/// Lines that say what each position of a switch closes.
-pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
+/// Width of the contacts beside the lines of a switch, in mm.
+pub(super) const DIAL: f64 = 7.0;
+
+/// The switch that a box stands for, and a line for each position that says what it closes.
+pub(super) fn position_table(system: &System, hub: &Hub) -> Option<(GearId, Vec<String>)> {
     let node_of = |terminal: TerminalId| system.node_of(terminal);
     let gear = hub.ports.iter().find_map(|port| {
         let links = &system.nodes[node_of(port.terminal).index()].links;
@@ -333,7 +348,7 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
                 _ => None,
             })
     });
-    let Some(gear) = gear else { return Vec::new() };
+    let gear = gear?;
     let record = &system.gears[gear.index()];
     let count = hub.ports.len();
     let place = |terminal: TerminalId| hub.ports.iter().position(|port| port.terminal == terminal);
@@ -359,7 +374,7 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
             }
         }
     }
-    record
+    let lines = record
         .positions
         .iter()
         .zip(joined)
@@ -390,8 +405,8 @@ pub(super) fn position_table(system: &System, hub: &Hub) -> Vec<String> {
             };
             format!("{}: {sets}", position.name)
         })
-        .flat_map(|line| words::wrap(&line, 24))
-        .collect()
+        .collect();
+    Some((gear, lines))
 }
 
 /// Width of the way number, of the fuse and of the rating inside a block, in mm.
@@ -487,6 +502,7 @@ impl Plate {
                 .fold(0.0, f64::max)
         };
         let mut table = Vec::new();
+        let mut dial = None;
         let (sides, body) = match hub.kind {
             HubKind::Bus | HubKind::Ground => {
                 let margin = |side: usize| {
@@ -506,12 +522,22 @@ impl Plate {
                 ([feed, 0.0], BlockFace::new(system, hub).width())
             }
             HubKind::Box | HubKind::Tie => {
-                if component.kind == ComponentKind::Switch || component.kind == ComponentKind::Relay
+                if matches!(component.kind, ComponentKind::Switch | ComponentKind::Relay)
+                    && let Some((gear, lines)) = position_table(system, hub)
                 {
-                    table = position_table(system, hub);
+                    let mut firsts = Vec::with_capacity(lines.len());
+                    for line in &lines {
+                        firsts.push(table.len());
+                        table.extend(words::wrap(line, 24));
+                    }
+                    dial = Some((gear, firsts));
                 }
                 let inner = words::widest(&table, SMALL);
-                let inner = if inner > 0.0 { inner + 4.0 } else { 13.0 };
+                let inner = if inner > 0.0 {
+                    inner + 4.0 + DIAL
+                } else {
+                    13.0
+                };
                 let sides = [widest(0, SMALL), widest(1, SMALL)];
                 ([0.0, 0.0], on_grid(sides[0] + inner + sides[1] + 2.0))
             }
@@ -521,9 +547,11 @@ impl Plate {
         Self {
             title,
             table,
+            dial,
             sides,
             body,
             also: hub.kind != HubKind::Post && in_pieces,
+            thin: hub.kind == HubKind::Splice,
             title_ends: used[1].is_empty() && matches!(hub.kind, HubKind::Bus | HubKind::Ground),
         }
     }
@@ -556,6 +584,9 @@ impl Plate {
     pub(super) fn title_start(&self) -> f64 {
         if self.title_ends {
             self.body - self.title_width()
+        } else if self.thin {
+            // Clear of the label that ends at its left edge.
+            self.body / 2.0
         } else {
             0.0
         }
@@ -800,7 +831,7 @@ impl Measured {
             let mut at_end = |end: End, solver: &mut Solver| match end {
                 End::Piece(piece, _) => piece,
                 End::Ref(reference) => {
-                    let lines = reference_lines(system, plan, reference);
+                    let lines = reference_lines(system, circuit, plan, reference);
                     let width = reference_width(&lines);
                     refs.insert(reference, lines);
                     solver.column(width)

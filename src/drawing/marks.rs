@@ -51,6 +51,11 @@ pub(super) struct Marked {
 }
 
 impl Marked {
+    /// Whether one of its elements is drawn.
+    pub(super) fn is_drawn(&self) -> bool {
+        !self.places.is_empty()
+    }
+
     /// What the index says of it.
     pub(super) fn told(&self) -> String {
         let places = if self.places.is_empty() {

@@ -33,6 +33,7 @@ mod words;
 pub use crate::font;
 pub use bench::{BenchDrawing, bench_drawings, whole_boards};
 pub use scene::{Sheet, SheetKind};
+pub use selection::Selection;
 
 use crate::diag::Diagnostic;
 use crate::system::{Paper, System};
@@ -124,6 +125,8 @@ pub struct SheetOptions {
     pub fingerprint: String,
     /// The state that the boat is drawn in; none for the drawing as built, with every contact open.
     pub standing: Option<Standing>,
+    /// The part of the boat that is drawn; none for all of it.
+    pub selection: Option<Selection>,
 }
 
 impl SheetOptions {
@@ -134,6 +137,7 @@ impl SheetOptions {
             size: SheetSize::folding_to(system.boat.paper),
             fingerprint,
             standing: None,
+            selection: None,
         }
     }
 }
@@ -149,10 +153,17 @@ pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     finish(system, options, vec![wiring])
 }
 
-/// The drawing of a boat as it is handed out: an overview, every conductor, an index.
+/// The drawing of a boat as it is handed out: an overview, every conductor, an index; no overview of a part of it.
 #[must_use]
 pub fn document(system: &System, options: &SheetOptions) -> Document {
     let circuit = Circuit::new(system);
+    if let Some(selection) = &options.selection {
+        let circuit = selection::selected(system, &circuit, selection);
+        let draft = Draft::fitting(system, &circuit, options.size);
+        return Document {
+            drawings: vec![draft.render(system, &circuit, &Manner::wiring(0, options))],
+        };
+    }
     let lines = overview::single_line(system, &circuit);
     let draft = Draft::fitting(system, &lines, options.size);
     let mut overview = draft.render(system, &lines, &Manner::overview(options));
@@ -184,7 +195,10 @@ impl Document {
         if let Some(standing) = &options.standing {
             marks::place_voltages(system, &mut self.drawings, standing);
         }
-        let marked = marks::place(system, &mut self.drawings, findings);
+        let mut marked = marks::place(system, &mut self.drawings, findings);
+        if options.selection.is_some() {
+            marked.retain(marks::Marked::is_drawn);
+        }
         let index = index::sheets(system, options, &self.drawings, &marked);
         self.drawings.push(index);
         finish(system, options, self.drawings)
@@ -218,12 +232,18 @@ struct Manner<'o> {
     used: frame::Used,
     legend: bool,
     standing: Option<&'o Standing>,
+    /// What the part of the boat is called that is drawn.
+    part: Option<&'o str>,
 }
 
 impl<'o> Manner<'o> {
     fn wiring(before: usize, options: &'o SheetOptions) -> Self {
         Self {
             standing: options.standing.as_ref(),
+            part: options
+                .selection
+                .as_ref()
+                .map(|selection| selection.title.as_str()),
             kind: SheetKind::Wiring,
             before,
             used: frame::Used::default(),
@@ -572,6 +592,12 @@ impl Draft {
             used.symbols
                 .extend(strip.faces.iter().map(|face| face.symbol));
         }
+        let hubs = circuit.hubs.iter();
+        used.symbols.extend(hubs.filter_map(|hub| {
+            let kind = system.components[hub.component.index()].kind;
+            symbols::of_hub(hub.kind, kind)
+        }));
+        used.symbols.insert(symbols::Symbol::Reference);
         let devices = system.devices.iter();
         used.symbols
             .extend(devices.map(|device| symbols::of_device(device.kind)));
@@ -643,7 +669,10 @@ impl Draft {
         }
         layers.resize_with(paged.taken.len(), Layers::default);
         let names: Vec<Vec<String>> = (0..layers.len())
-            .map(|index| self.ladders(system, circuit, manner.kind, index))
+            .map(|index| match manner.part {
+                Some(part) => vec![part.to_owned()],
+                None => self.ladders(system, circuit, manner.kind, index),
+            })
             .collect();
         let sheets = layers
             .into_iter()

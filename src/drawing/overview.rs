@@ -73,6 +73,7 @@ pub(super) fn single_line(system: &System, circuit: &Circuit) -> Circuit {
                     kept.push(Kept {
                         ends: [None, None],
                         items,
+                        outer: [None; 2],
                     });
                 }
             }
@@ -166,6 +167,7 @@ fn bunch(system: &System, base: &mut Circuit, hub: usize, chains: &[(usize, usiz
             kind: CellKind::Bunch(index),
             ends: [terminal; 2],
         })],
+        outer: [None; 2],
     }
 }
 

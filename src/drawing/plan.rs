@@ -93,6 +93,8 @@ pub(super) struct Reference {
     pub(super) wire: Option<ConductorId>,
     /// Terminal at the far end of the conductor.
     pub(super) far: TerminalId,
+    /// What lies there, where the drawing does not show it; by index into the circuit's list.
+    pub(super) outer: Option<usize>,
 }
 
 /// A ladder, or the island of the sources.
@@ -118,6 +120,17 @@ pub(super) struct Grid {
     children: BTreeSet<usize>,
     /// First piece of each positive hub.
     piece_of: BTreeMap<usize, usize>,
+}
+
+impl Reference {
+    /// One of two that name each other.
+    fn pair(wire: Option<ConductorId>, far: TerminalId) -> Self {
+        Self {
+            wire,
+            far,
+            outer: None,
+        }
+    }
 }
 
 /// The whole drawing in rows.
@@ -189,6 +202,10 @@ impl Plan {
             ..Grid::default()
         };
         planner.leftovers(&mut grids, &homes);
+        let through = planner.through_rows();
+        if !through.rows.is_empty() {
+            grids.push(through);
+        }
         planner.loose_rows(&mut loose);
         if !loose.rows.is_empty() {
             grids.push(loose);
@@ -285,8 +302,8 @@ impl Planner<'_> {
                 // The terminal on the side of `end` is the one that the item before it, or the hub, has.
                 let near = self.side_terminal(chain, at, end);
                 let far = if ends[0] == near { ends[1] } else { ends[0] };
-                self.refs.push(Reference { wire, far });
-                self.refs.push(Reference { wire, far: near });
+                self.refs.push(Reference::pair(wire, far));
+                self.refs.push(Reference::pair(wire, near));
                 [0..(at + 1).min(count), at..count]
             } else {
                 // Parts that touch stay whole on one side; the other side keeps the bare terminal.
@@ -304,14 +321,8 @@ impl Planner<'_> {
                     Some(Item::Cell(cell)) => cell.ends[end],
                     _ => here(end),
                 };
-                self.refs.push(Reference {
-                    wire: None,
-                    far: here(1 - end),
-                });
-                self.refs.push(Reference {
-                    wire: None,
-                    far: near,
-                });
+                self.refs.push(Reference::pair(None, here(1 - end)));
+                self.refs.push(Reference::pair(None, near));
                 if end == 0 {
                     [0..count, count..count]
                 } else {
@@ -353,6 +364,24 @@ impl Planner<'_> {
                 self.circuit.hubs[hub].ports[port].terminal
             }),
         }
+    }
+
+    /// What a chain is fixed to at an end without a hub: a reference to what is not drawn, or nothing.
+    fn open_end(&mut self, chain: usize, end: usize) -> End {
+        let Some(index) = self.chain(chain).outer[end] else {
+            return End::Open;
+        };
+        let outer = &self.circuit.outer[index];
+        let reference = self.refs.len();
+        // References count two by two; the other end of this one is on no sheet.
+        for outer_index in [Some(index), None] {
+            self.refs.push(Reference {
+                wire: outer.wire,
+                far: outer.far,
+                outer: outer_index,
+            });
+        }
+        End::Ref(reference)
     }
 
     /// A whole chain, whose `end` is on the left.

@@ -4,7 +4,7 @@ use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::frame::Used;
 use super::layout::{
-    BLOCK_BAR, BlockFace, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE,
+    BLOCK_BAR, BlockFace, DIAL, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE,
     hub_name, terminal_word,
 };
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
@@ -13,7 +13,7 @@ use super::scene::{Anchor, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke
 use super::standing::{self, Standing};
 use super::symbols::{self, HALO, LINE, Pen, WIRE};
 use super::words::{self, SMALL, TEXT};
-use crate::system::{ComponentId, ComponentKind, ConductorId, System, TerminalId, ZoneId};
+use crate::system::{ComponentId, ComponentKind, ConductorId, GearId, System, TerminalId, ZoneId};
 use std::collections::BTreeMap;
 
 /// Filling of a zone: light enough to print as white.
@@ -268,9 +268,13 @@ impl<'a> Stage<'a> {
         match &self.zonings[part.grid] {
             Zoning::Whole(zone) => {
                 let at = (part.x - ZONE_PAD, part.top - ZONE_PAD);
+                let below = match self.joined_rails(part) {
+                    Some(_) => pages::RAIL_DROP - 0.5,
+                    None => ZONE_PAD,
+                };
                 let size = (
                     measured.width + 2.0 * ZONE_PAD,
-                    part.bottom - part.top + 2.0 * ZONE_PAD,
+                    part.bottom - part.top + ZONE_PAD + below,
                 );
                 names.whole = Some((*zone, self.zone_box(layers, *zone, at, size, [false; 2])));
             }
@@ -499,10 +503,14 @@ impl<'a> Stage<'a> {
                     shapes.push(outline((left, y0 - rim), right - left, bottom - y0 + rim));
                     let lines = measured.plates[piece].table.clone();
                     let sides = box_sides(self.system, grid, hub, piece);
-                    let mut y = y0 - rim + 2.4;
-                    for words in &lines {
-                        shapes.push(text((left + sides + 3.0, y), words, SMALL, Anchor::Start));
-                        y += SMALL * LEADING;
+                    let (mut x, first) = (left + sides + 3.0, y0 - rim + 2.4);
+                    if let Some((gear, firsts)) = &measured.plates[piece].dial {
+                        self.dial((x, first), *gear, firsts, &mut shapes);
+                        x += DIAL;
+                    }
+                    for (line, words) in lines.iter().enumerate() {
+                        let y = first + line as f64 * SMALL * LEADING;
+                        shapes.push(text((x, y), words, SMALL, Anchor::Start));
                     }
                     if lines.is_empty() {
                         self.box_mark(
@@ -534,7 +542,7 @@ impl<'a> Stage<'a> {
                 let (at, anchor) = if measured.plates[piece].title_ends {
                     (right, Anchor::End)
                 } else {
-                    (left, Anchor::Start)
+                    (left + measured.plates[piece].title_start(), Anchor::Start)
                 };
                 shapes.push(text((at, y), words, TEXT, anchor));
                 y += TEXT * LEADING;
@@ -563,6 +571,10 @@ impl<'a> Stage<'a> {
                 }
             }
             let name = hub_name(self.system, hub);
+            let component = self.system.components[hub.component.index()].kind;
+            self.used
+                .symbols
+                .extend(symbols::of_hub(hub.kind, component));
             let title = self.part_title(hub.component, &name);
             // The ports follow with the wires that land on them.
             self.bar_ports(part, piece, (from, to), layers, &mut shapes);
@@ -572,12 +584,7 @@ impl<'a> Stage<'a> {
                 name.push_str(".negative");
                 id.push_str("-negative");
             }
-            if let Some(standing) = self.standing
-                && !hub
-                    .ports
-                    .iter()
-                    .any(|port| standing.is_strong(self.system, port.terminal))
-            {
+            if self.is_dead(hub) {
                 standing::fade(&mut shapes);
             }
             layers.parts.push(Group {
@@ -598,6 +605,39 @@ impl<'a> Stage<'a> {
         self.rails(part, layers);
     }
 
+    /// One moving contact and a fixed one beside each position of a switch.
+    fn dial(&self, (x, y): (f64, f64), gear: GearId, firsts: &[usize], shapes: &mut Vec<Shape>) {
+        // Half the height of capital letters above their baseline.
+        let at = |line: usize| y + line as f64 * SMALL * LEADING - 0.7;
+        let (Some(&first), Some(&last)) = (firsts.first(), firsts.last()) else {
+            return;
+        };
+        let hinge = (x + 0.6, f64::midpoint(at(first), at(last)));
+        let fixed = x + DIAL - 1.6;
+        let stands = self
+            .standing
+            .and_then(|standing| standing.position(gear))
+            .unwrap_or(self.system.gears[gear.index()].normal);
+        if let Some(&line_of) = firsts.get(usize::from(stands)) {
+            shapes.push(line(vec![hinge, (fixed, at(line_of))], LINE));
+        }
+        for centre in firsts
+            .iter()
+            .map(|&line_of| (fixed, at(line_of)))
+            .chain([hinge])
+        {
+            shapes.push(Shape {
+                form: Form::Circle {
+                    centre,
+                    radius: 0.6,
+                },
+                stroke: Some(Stroke::black(LINE)),
+                fill: Some(Rgb::WHITE),
+                mark: Mark::Plain,
+            });
+        }
+    }
+
     /// Sheet and field of a point.
     pub(super) fn place(&self, sheet: usize, at: (f64, f64)) -> String {
         format!(
@@ -607,12 +647,19 @@ impl<'a> Stage<'a> {
         )
     }
 
-    /// Left and right bar of the main negative, joined below everything.
-    fn rails(&mut self, part: &Part, layers: &mut Layers) {
+    /// Whether a state is shown in which nothing reaches a hub.
+    fn is_dead(&self, hub: &Hub) -> bool {
+        self.standing.is_some_and(|standing| {
+            let strong = |terminal| standing.is_strong(self.system, terminal);
+            !hub.ports.iter().any(|port| strong(port.terminal))
+        })
+    }
+
+    /// Both bars of the main negative, where they are joined below the rows of a part.
+    fn joined_rails(&self, part: &Part) -> Option<[usize; 2]> {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
         let [Some(left), Some(right)] = grid.rails else {
-            return;
+            return None;
         };
         let within = |piece: usize| {
             let piece = grid.pieces[piece];
@@ -622,9 +669,16 @@ impl<'a> Stage<'a> {
         };
         let right_piece = grid.pieces[right];
         let beside = right_piece.first < part.rows.end && right_piece.last >= part.rows.start;
-        if left == right || !within(left) || !beside {
+        (left != right && within(left) && beside).then_some([left, right])
+    }
+
+    /// Left and right bar of the main negative, joined below everything.
+    fn rails(&mut self, part: &Part, layers: &mut Layers) {
+        let grid = &self.plan.grids[part.grid];
+        let measured = &self.measured[part.grid];
+        let Some([left, right]) = self.joined_rails(part) else {
             return;
-        }
+        };
         let hub = &self.circuit.hubs[grid.pieces[left].hub];
         let middle = |piece: usize| {
             part.x + f64::midpoint(measured.bar_left(piece), measured.bar_right(piece))
@@ -636,13 +690,16 @@ impl<'a> Stage<'a> {
             part.ys[last - part.rows.start] + pages::rim(hub.kind)
         };
         let thick = if hub.kind == HubKind::Post { 0.8 } else { 2.0 };
-        let shapes = vec![Shape {
+        let mut shapes = vec![Shape {
             mark: Mark::Outside,
             ..line(
                 vec![(x0, below(left)), (x0, y), (x1, y), (x1, below(right))],
                 thick,
             )
         }];
+        if self.is_dead(hub) {
+            standing::fade(&mut shapes);
+        }
         layers.wires.push(Group {
             id: format!("rail-{}", hub_name(self.system, hub)),
             role: Role::Note,
@@ -654,7 +711,6 @@ impl<'a> Stage<'a> {
     fn box_mark(&self, hub: &Hub, (x, y): (f64, f64), shapes: &mut Vec<Shape>) {
         let component = &self.system.components[hub.component.index()];
         let symbol = match component.kind {
-            ComponentKind::Charger | ComponentKind::Converter => Some(symbols::Symbol::Charger),
             ComponentKind::Instrument => Some(symbols::of_instrument(&component.subkind)),
             ComponentKind::Load => {
                 let kind = self
@@ -664,7 +720,7 @@ impl<'a> Stage<'a> {
                     .find(|load| load.component == hub.component);
                 kind.map(|load| symbols::of_load(load.kind))
             }
-            _ => None,
+            kind => symbols::in_box(kind),
         };
         if let Some(symbol) = symbol {
             let (width, _, _) = symbol.size();
@@ -923,7 +979,19 @@ impl<'a> Stage<'a> {
                 None if index == 0 && at_ref(record.left)
                     || index + 1 == strip.leads.len() && at_ref(record.right) =>
                 {
-                    self.joint((from, to, y), 0.5, ends[index], layers);
+                    let end = if index == 0 {
+                        record.left
+                    } else {
+                        record.right
+                    };
+                    let outer = match end {
+                        End::Ref(reference) => plan.refs[reference].outer,
+                        _ => None,
+                    };
+                    match outer {
+                        Some(outer) => self.way_out((from, to, y), outer, ends[index], layers),
+                        None => self.joint((from, to, y), 0.5, ends[index], layers),
+                    }
                 }
                 None if to - from > 1e-6 && record.chain.is_some() => {
                     self.joint((from, to, y), 0.5, ends[index], layers);
@@ -964,6 +1032,24 @@ impl<'a> Stage<'a> {
                 _ => {}
             }
         }
+    }
+
+    /// The line from a part to the reference that names what lands there and is not drawn.
+    fn way_out(
+        &self,
+        (from, to, y): (f64, f64, f64),
+        outer: usize,
+        ends: (Option<TerminalId>, Option<TerminalId>),
+        layers: &mut Layers,
+    ) {
+        let here = ends.0.or(ends.1);
+        let here = here.map_or_else(String::new, |here| self.system.terminal_name(here));
+        layers.wires.push(Group {
+            id: format!("out-{here}"),
+            role: Role::Note,
+            title: format!("{here} goes on to {}", self.circuit.outer[outer].words),
+            shapes: vec![line(vec![(from, y), (to, y)], LINE)],
+        });
     }
 
     fn joint(
@@ -1326,9 +1412,13 @@ impl<'a> Stage<'a> {
             base += TEXT * LEADING;
         }
         let record = self.plan.refs[reference];
+        self.used.symbols.insert(symbols::Symbol::Reference);
         self.references += 1;
         let wire = record.wire.map_or_else(
-            || "bolted".to_owned(),
+            || match record.outer {
+                Some(_) => "part".to_owned(),
+                None => "bolted".to_owned(),
+            },
             |id| self.system.conductors[id.index()].number.clone(),
         );
         let name = format!("to-{}-{}", wire, reference + 1);
@@ -1340,10 +1430,16 @@ impl<'a> Stage<'a> {
                 zone: None,
                 kind: OFFSHEET,
             },
-            title: format!(
-                "{wire} goes on to {} at {place}",
-                self.system.terminal_name(record.far)
-            ),
+            title: match record.outer {
+                Some(_) => format!(
+                    "{wire} goes on to {}, which these sheets do not show",
+                    self.system.terminal_name(record.far)
+                ),
+                None => format!(
+                    "{wire} goes on to {} at {place}",
+                    self.system.terminal_name(record.far)
+                ),
+            },
             shapes,
         });
     }

@@ -6,7 +6,7 @@
 use super::scene::{Form, Mark, Rgb, Shape};
 use crate::analysis::readings::alive;
 use crate::analysis::solve::{Solution, State};
-use crate::system::{ConductorId, LinkId, LinkKind, NodeId, System, TerminalId};
+use crate::system::{ConductorId, GearId, LinkId, LinkKind, NodeId, System, TerminalId};
 use crate::units::{Amps, Rounding, amps as told_amps, volts as told_volts};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -32,6 +32,8 @@ pub struct Standing {
     amps: Vec<Option<Amps>>,
     /// By load: whether it draws current.
     draws: Vec<bool>,
+    /// By gear: its position.
+    positions: Vec<u16>,
     /// By node: its voltage against the negative of its bank, in words; none where a meter would read nothing.
     volts: Vec<Option<String>>,
     /// Contacts and devices that let current through, by their terminals, the lower first.
@@ -80,9 +82,15 @@ impl Standing {
             strong,
             amps,
             draws,
+            positions: state.positions.clone(),
             volts,
             closed,
         }
+    }
+
+    /// The position of a switch.
+    pub(super) fn position(&self, gear: GearId) -> Option<u16> {
+        self.positions.get(gear.index()).copied()
     }
 
     /// Whether a contact or device between two terminals lets current through.

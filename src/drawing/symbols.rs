@@ -3,9 +3,9 @@
 //! Shapes follow IEC 60617 as it is universally published; from memory, not read in the standard.
 //! Contacts are shown open, as they stand unoperated.
 
-use super::circuit::CellKind;
+use super::circuit::{CellKind, HubKind};
 use super::scene::{Anchor, At, Form, Mark, Rgb, Shape, Stroke};
-use crate::system::{Contacts, DeviceKind, GearKind, LoadKind, SourceKind};
+use crate::system::{ComponentKind, Contacts, DeviceKind, GearKind, LoadKind, SourceKind};
 
 /// Width of symbol lines, in mm.
 pub(super) const LINE: f64 = 0.35;
@@ -53,6 +53,13 @@ pub(super) enum Symbol {
     Charger,
     Bunch,
     Plain,
+    /// What is drawn as a bar or a box, for the legend.
+    Bus,
+    Block,
+    Post,
+    Ground,
+    Selector,
+    Reference,
 }
 
 impl Symbol {
@@ -83,6 +90,10 @@ impl Symbol {
             Self::Heater | Self::Consumer | Self::Electronics | Self::Plain => (10.0, 1.75, 1.75),
             Self::Solar | Self::Charger => (7.5, 3.5, 3.5),
             Self::Bunch => (7.5, 1.5, 1.5),
+            Self::Bus | Self::Block | Self::Post | Self::Ground | Self::Selector => {
+                (10.0, 3.5, 3.5)
+            }
+            Self::Reference => (10.0, 1.75, 1.75),
         }
     }
 
@@ -123,6 +134,12 @@ impl Symbol {
             Self::Charger => "charger or converter",
             Self::Bunch => "several circuits on one line",
             Self::Plain => "part in line",
+            Self::Bus => "bus, with its stud numbers",
+            Self::Block => "fuse block or panel, with its ways",
+            Self::Post => "terminal with several wires",
+            Self::Ground => "ground",
+            Self::Selector => "switch with several positions",
+            Self::Reference => "goes on elsewhere",
         }
     }
 }
@@ -174,6 +191,31 @@ pub(super) fn of_source(kind: SourceKind) -> Symbol {
         SourceKind::Alternator => Symbol::Alternator,
         SourceKind::Solar => Symbol::Solar,
         SourceKind::Charger | SourceKind::Converter => Symbol::Charger,
+    }
+}
+
+/// The symbol inside the box of a part with several terminals, where its kind alone says it.
+pub(super) fn in_box(component: ComponentKind) -> Option<Symbol> {
+    match component {
+        ComponentKind::Charger | ComponentKind::Converter => Some(Symbol::Charger),
+        ComponentKind::Isolator => Some(Symbol::Diode),
+        ComponentKind::Shunt => Some(Symbol::Shunt),
+        _ => None,
+    }
+}
+
+/// What stands for a hub in the legend; none where its box has a symbol of its own.
+pub(super) fn of_hub(kind: HubKind, component: ComponentKind) -> Option<Symbol> {
+    match (kind, component) {
+        (HubKind::Bus, _) => Some(Symbol::Bus),
+        (HubKind::Block, _) => Some(Symbol::Block),
+        (HubKind::Post, _) => Some(Symbol::Post),
+        (HubKind::Splice, _) => Some(Symbol::Splice),
+        (HubKind::Ground, _) => Some(Symbol::Ground),
+        (HubKind::Box | HubKind::Tie, ComponentKind::Switch | ComponentKind::Relay) => {
+            Some(Symbol::Selector)
+        }
+        (HubKind::Box | HubKind::Tie, component) => in_box(component),
     }
 }
 
@@ -492,6 +534,52 @@ impl Pen<'_> {
                     self.line(&[(x + 0.4, -1.5), (x + 1.2, -1.3), (x + 1.1, -2.1)]);
                 }
             }
+            Symbol::Bus => {
+                self.rect((4.0, -3.5), 2.0, 7.0, Some(Rgb::BLACK));
+                for y in [-2.0, 2.0] {
+                    self.line(&[(5.0, y), (10.0, y)]);
+                    self.circle((5.0, y), 0.8, Some(Rgb::BLACK));
+                }
+            }
+            Symbol::Block => {
+                self.rect((0.0, -3.5), 10.0, 7.0, None);
+                self.rect((0.4, -3.0), 0.8, 6.0, Some(Rgb::BLACK));
+                for y in [-1.6, 1.6] {
+                    self.line(&[(1.2, y), (10.0, y)]);
+                    self.rect((3.0, y - 0.8), 4.8, 1.6, None);
+                }
+            }
+            Symbol::Post => {
+                self.rect((4.6, -2.8), 0.8, 5.6, Some(Rgb::BLACK));
+                for y in [-2.0, 2.0] {
+                    self.line(&[(5.0, y), (10.0, y)]);
+                    self.circle((5.0, y), 0.8, Some(Rgb::BLACK));
+                }
+            }
+            Symbol::Ground => {
+                self.line(&[(5.0, -3.5), (5.0, 0.0)]);
+                for (y, half) in [(0.0, 2.4), (0.9, 1.5), (1.8, 0.6)] {
+                    self.line(&[(5.0 - half, y), (5.0 + half, y)]);
+                }
+            }
+            Symbol::Selector => {
+                self.rect((0.0, -3.5), 10.0, 7.0, None);
+                self.line(&[(2.2, 0.0), (7.0, -2.2)]);
+                for y in [-2.2, 0.0, 2.2] {
+                    self.circle((7.0, y), 0.6, Some(Rgb::WHITE));
+                }
+                self.circle((2.2, 0.0), 0.6, Some(Rgb::WHITE));
+            }
+            Symbol::Reference => self.polygon(
+                &[
+                    (0.0, -1.75),
+                    (8.0, -1.75),
+                    (10.0, 0.0),
+                    (8.0, 1.75),
+                    (0.0, 1.75),
+                ],
+                None,
+            ),
             Symbol::Charger => {
                 self.line(&[(0.0, 0.0), (0.5, 0.0)]);
                 self.line(&[(7.0, 0.0), (7.5, 0.0)]);

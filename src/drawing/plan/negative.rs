@@ -100,6 +100,7 @@ impl Planner<'_> {
             .filter(|&hub| self.roles.negative[hub] && homes.grid[hub] == index)
             .collect();
         hubs.sort_by_key(|&hub| (std::cmp::Reverse(self.roles.depth[hub]), hub));
+        let mut faced = BTreeSet::new();
         for hub in hubs {
             let mut last = grid.last_row_of(hub);
             for port in 0..self.circuit.hubs[hub].ports.len() {
@@ -108,7 +109,8 @@ impl Planner<'_> {
                     let far = self.chain(chain).ends[1 - end];
                     let row = match far {
                         None if !self.placed[chain][end] => {
-                            Some(self.whole(chain, 1 - end, End::Open, here))
+                            let outside = self.open_end(chain, 1 - end);
+                            Some(self.whole(chain, 1 - end, outside, here))
                         }
                         Some((far, _)) if self.roles.negative[far] && far != hub => {
                             self.return_row(grid, index, homes, (hub, chain, end, far), here)
@@ -137,6 +139,7 @@ impl Planner<'_> {
                     let from_elsewhere = matches!(seg.left, End::Ref(_)) && seg.right == here;
                     let beside = self
                         .feeder_beside(grid, homes, far)
+                        .or_else(|| self.facing(grid, seg.left, &mut faced))
                         .or(grid.supply.filter(|_| from_elsewhere))
                         .filter(|_| self.roles.kinds[hub].elastic())
                         .and_then(|feeder| grid.row_of(feeder));
@@ -149,6 +152,23 @@ impl Planner<'_> {
                 }
             }
         }
+    }
+
+    /// The row that goes out to the part from which a return comes in; each such row once.
+    fn facing(&self, grid: &Grid, left: End, faced: &mut BTreeSet<usize>) -> Option<usize> {
+        let component = |end: End| match end {
+            End::Ref(reference) => self.refs[reference].outer.map(|outer| {
+                let far = self.circuit.outer[outer].far;
+                self.system.terminals[far.index()].component
+            }),
+            _ => None,
+        };
+        let wanted = component(left)?;
+        let found = (0..grid.segs.len()).find(|&seg| {
+            component(grid.segs[seg].right) == Some(wanted) && !faced.contains(&seg)
+        })?;
+        faced.insert(found);
+        Some(found)
     }
 
     /// The feeder row to the grid that a return comes from.

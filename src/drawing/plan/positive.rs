@@ -1,7 +1,7 @@
 //! Rows of the positive hubs: from the sources down the tree of feeders, each hub with what leaves it.
 
 use super::{End, Grid, Piece, Planner, Seg};
-use crate::drawing::circuit::HubKind;
+use crate::drawing::circuit::{HubKind, Item};
 use crate::drawing::scene::Pole;
 
 /// What a hub puts on its left or its right, one row each.
@@ -120,7 +120,17 @@ impl Planner<'_> {
                     continue;
                 }
                 let Some((far, far_port)) = self.chain(chain).ends[1 - end] else {
-                    rights.push((1, Action::Right(chain, end, End::Open)));
+                    let outside = self.open_end(chain, 1 - end);
+                    // What comes from outside opens the ladder; into a box it comes from the left.
+                    match (outside, self.comes_in(chain, end), kind) {
+                        (End::Ref(_), true, HubKind::Box | HubKind::Splice | HubKind::Post) => {
+                            lefts.push(Action::Left(chain, end, outside));
+                        }
+                        (End::Ref(_), true, _) => {
+                            rights.push((0, Action::Right(chain, end, outside)));
+                        }
+                        _ => rights.push((1, Action::Right(chain, end, outside))),
+                    }
                     continue;
                 };
                 if self.roles.negative[far] {
@@ -217,6 +227,31 @@ impl Planner<'_> {
             actions,
             next: 0,
         }
+    }
+
+    /// Whether a chain brings power to its hub, as its conductors say.
+    fn comes_in(&self, chain: usize, end: usize) -> bool {
+        let record = self.chain(chain);
+        let wire = |item: &Item| match item {
+            Item::Wire(id) => Some(*id),
+            _ => None,
+        };
+        let (near, cell) = if end == 0 {
+            (record.items.iter().find_map(wire), record.items.get(1))
+        } else {
+            let before = record.items.len().checked_sub(2);
+            (
+                record.items.iter().rev().find_map(wire),
+                before.and_then(|at| record.items.get(at)),
+            )
+        };
+        let Some(near) = near else { return false };
+        let from = self.system.conductors[near.index()].from;
+        let far = match cell {
+            Some(Item::Cell(cell)) => cell.ends.contains(&from),
+            _ => record.outer[1 - end].is_some_and(|outer| self.circuit.outer[outer].far == from),
+        };
+        far && !record.has_load()
     }
 
     /// Puts one row into the grid; gives the hub that follows on it.

@@ -1,9 +1,54 @@
 //! What no ladder has drawn, what nothing feeds, and rungs that go on in a row below.
 
 use super::{End, Grid, Homes, Piece, Planner, Seg};
-use crate::drawing::circuit::HubKind;
+use crate::drawing::circuit::{HubKind, Item};
+use crate::drawing::scene::Pole;
 
 impl Planner<'_> {
+    /// Chains between two places that the drawing does not show, the positive one on the left.
+    pub(super) fn through_rows(&mut self) -> Grid {
+        let mut grid = Grid::default();
+        for chain in 0..self.circuit.chains.len() {
+            let record = self.chain(chain);
+            let passes = record.outer.iter().any(Option::is_some) && record.ends == [None; 2];
+            if !passes || self.placed[chain] != [false; 2] {
+                continue;
+            }
+            let pole = |end: usize| {
+                record.outer[end].map(|outer| {
+                    let far = self.circuit.outer[outer].far;
+                    self.circuit.poles[self.system.node_of(far).index()]
+                })
+            };
+            // Between places of one pole the conductor tells which of them is nearer to the supply.
+            let backwards = match (pole(0), pole(1)) {
+                (Some(one), Some(other)) if one != other => one == Pole::Negative,
+                (Some(only), None) | (None, Some(only)) if record.has_load() => {
+                    (only == Pole::Negative) == record.outer[0].is_some()
+                }
+                (one, _) => {
+                    let supply = record.items.iter().find_map(|item| match item {
+                        Item::Wire(id) => Some(self.system.conductors[id.index()].from),
+                        _ => None,
+                    });
+                    let first = record.cells().next().map(|cell| cell.ends[0]);
+                    let wire_first = matches!(record.items.first(), Some(Item::Wire(_)));
+                    let leaves = match (supply, first) {
+                        (Some(from), Some(first)) if wire_first => from == first,
+                        _ => false,
+                    };
+                    leaves != (one == Some(Pole::Negative))
+                }
+            };
+            let left = usize::from(backwards);
+            let ends = [self.open_end(chain, left), self.open_end(chain, 1 - left)];
+            let seg = self.whole(chain, left, ends[0], ends[1]);
+            self.placed[chain] = [true; 2];
+            grid.push(seg);
+        }
+        grid
+    }
+
     /// Chains that no grid holds: open on both ends, or between parts that nothing feeds.
     pub(super) fn loose_rows(&mut self, grid: &mut Grid) {
         for hub in (0..self.circuit.hubs.len()).filter(|&hub| self.roles.idle[hub]) {
@@ -48,7 +93,8 @@ impl Planner<'_> {
                 }
                 let open = self.chain(chain).ends[1 - end].is_none();
                 let (items, far) = if open {
-                    (0..self.chain(chain).items.len(), End::Open)
+                    let items = 0..self.chain(chain).items.len();
+                    (items, self.open_end(chain, 1 - end))
                 } else {
                     let (items, reference) = self.break_from(chain, end);
                     (items, End::Ref(reference))

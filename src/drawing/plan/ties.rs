@@ -32,7 +32,10 @@ impl Planner<'_> {
                         positive.push((chain, end, port, (grid.piece_of[&far], far_port)));
                     }
                     Some(_) => away.push((chain, end, port)),
-                    None => negative.push((chain, end, port, End::Open)),
+                    None => {
+                        let outside = self.open_end(chain, 1 - end);
+                        negative.push((chain, end, port, outside));
+                    }
                 }
             }
         }
@@ -103,7 +106,10 @@ impl Planner<'_> {
         for (step, (chain, end, port, to)) in negative.into_iter().enumerate() {
             self.placed[chain] = [true; 2];
             let here = End::Piece(piece, port);
-            let seg = if place.is_some() && (!on_right || order.len() > 1) && to != End::Open {
+            let seg = if place.is_some()
+                && (!on_right || order.len() > 1)
+                && matches!(to, End::Hub(..))
+            {
                 self.whole(chain, 1 - end, to, here)
             } else {
                 self.whole(chain, end, here, to)
