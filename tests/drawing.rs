@@ -875,7 +875,7 @@ const TIED: [(usize, usize, usize, usize); 10] = [
     (30, 10, 2, 18),
     (100, 0, 5, 48),
     (100, 5, 6, 52),
-    (100, 10, 5, 52),
+    (100, 10, 6, 52),
     (100, 20, 6, 68),
     (300, 0, 12, 136),
     (300, 5, 15, 152),
@@ -909,12 +909,13 @@ fn tied_boats_keep_their_counts() {
 /// As measured: 85 to 99 %, but 82 to 85 % for four boats of 10 loads, whose last sheet is the second.
 #[test]
 fn sheets_are_full_on_every_paper() {
-    let mut low = Vec::new();
+    let (mut low, mut poor) = (Vec::new(), Vec::new());
     for loads in [10, 30, 100, 200] {
         for ties in [0, 5, 10, 20] {
             let system = boat(&boats::boat(loads, ties, 7));
             for size in PAPERS {
                 let sheets = draw(&system, size);
+                keep(&format!("full-{loads}-{ties}"), size, &sheets);
                 let full = &sheets[..sheets.len() - 1];
                 let filled =
                     full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len().max(1) as f64;
@@ -924,14 +925,57 @@ fn sheets_are_full_on_every_paper() {
                 if full.is_empty() {
                     continue;
                 }
-                assert!(filled >= least, "{name}");
                 if filled < 0.85 {
                     low.push(name);
+                }
+                if filled < least {
+                    poor.push(low.last().cloned());
                 }
             }
         }
     }
-    assert!(low.len() <= MOST_LOW, "{low:#?}");
+    assert!(
+        poor.is_empty() && low.len() <= MOST_LOW,
+        "{low:#?}, {poor:#?}"
+    );
+}
+
+/// Sheets of the examples, but the last of each, that are less than 85 % full.
+const MOST_LOW_SHEETS: usize = 6;
+
+#[test]
+fn examples_fill_their_sheets() {
+    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    let mut low = Vec::new();
+    let mut sheets_seen = 0;
+    for entry in std::fs::read_dir(dir).expect("the examples are there") {
+        let path = entry.expect("an entry").path();
+        if path.extension().is_none_or(|kind| kind != "yaml") {
+            continue;
+        }
+        let system = boat(&std::fs::read_to_string(&path).expect("a text file"));
+        for size in PAPERS {
+            let sheets = draw(&system, size);
+            for sheet in &sheets[..sheets.len() - 1] {
+                sheets_seen += 1;
+                if sheet.filled < 0.85 {
+                    low.push(format!(
+                        "{} {size:?} sheet {} of {}: {:.2}",
+                        system.boat.name,
+                        sheet.number,
+                        sheets.len(),
+                        sheet.filled
+                    ));
+                }
+            }
+        }
+    }
+    low.sort();
+    assert!(
+        sheets_seen > 30,
+        "{sheets_seen} sheets are too few to test this"
+    );
+    assert!(low.len() <= MOST_LOW_SHEETS, "{low:#?}");
 }
 
 /// Every group of a drawing with its sheet and all its shapes.
@@ -1022,6 +1066,7 @@ fn the_drawing_shows_the_way_of_every_wire() {
         size: SheetSize::A4,
         fingerprint: "0123456789abcdef".to_owned(),
         standing: None,
+        selection: None,
     };
     let sheets = document(&system, &options).finish(&system, &options, &[]);
     let groups = || sheets.iter().flat_map(|sheet| &sheet.groups);

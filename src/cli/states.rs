@@ -19,7 +19,7 @@ pub(super) fn chosen(system: &System, name: Option<&str>) -> Result<Chosen, Stri
             *on = load.kind != LoadKind::Starter;
         }
         return Ok(Chosen {
-            title: "switches in their normal positions, all loads on but starters".to_owned(),
+            title: "normal positions, all loads on but starters".to_owned(),
             state,
             charge: None,
         });

@@ -272,7 +272,7 @@ pub(super) fn title(
     let (caption, words) = subject(system, options);
     let subject = in_two_lines(&given(&words), wide - 47.0);
     // Two lines take their room from the row below.
-    let low = if subject.len() > 1 { 20.5 } else { 19.0 };
+    let low = if subject.len() > 1 { 21.3 } else { 19.0 };
     let last_row = TITLE_HEIGHT - low;
     let number = format!("{} / {}", sheet.number, sheet.count);
     let document_type = sheet.kind.document_type();
@@ -438,11 +438,11 @@ pub(super) fn title(
         .map(|most| super::few(names, most))
         .find(|words| font::width(words, TEXT) <= room)
         .unwrap_or_else(|| cut_to(&sheet.title, TEXT, room));
-    let leading = if last == 0 { 3.6 } else { 2.9 };
+    let (foot, leading) = if last == 0 { (1.8, 3.6) } else { (1.3, 2.7) };
     for (index, words) in [document_type, &named].into_iter().enumerate() {
         let at = (
             x + 46.0,
-            y + TITLE_HEIGHT - 1.8 - leading * (1 - index) as f64,
+            y + TITLE_HEIGHT - foot - leading * (1 - index) as f64,
         );
         shapes.push(text(at, words, TEXT, Anchor::Start, false));
     }
@@ -509,16 +509,37 @@ pub(super) struct Used {
 }
 
 /// Width of a column of the legend, in mm.
-const LEGEND_COLUMN: f64 = 60.0;
-/// Height of a line of the legend, in mm.
-const LEGEND_LINE: f64 = 10.0;
+const LEGEND_COLUMN: f64 = 56.0;
+/// Least height of a line of the legend, in mm.
+const LEGEND_LINE: f64 = 5.0;
+/// Room between symbols below each other in the legend, in mm.
+const LEGEND_GAP: f64 = 1.0;
+
+/// The symbols of the legend with their column and the height of their axis below the first, and the height of all.
+fn legend_rows(used: &Used, columns: usize) -> (Vec<(Symbol, usize, f64)>, f64) {
+    let lines = used.symbols.len().div_ceil(columns).max(1);
+    let mut rows = Vec::with_capacity(used.symbols.len());
+    let (mut y, mut below, mut height) = (0.0, 0.0, 0.0f64);
+    for (index, &symbol) in used.symbols.iter().enumerate() {
+        let (_, up, down) = symbol.size();
+        y = if index % lines == 0 {
+            up
+        } else {
+            (y + below + LEGEND_GAP + up).max(y + LEGEND_LINE)
+        };
+        below = down;
+        height = height.max(y + down);
+        rows.push((symbol, index / lines, y));
+    }
+    (rows, height)
+}
 
 /// Columns, and size of the legend.
 fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
     let columns = whole(width / LEGEND_COLUMN).max(1);
     let colour_lines = used.colours.len().div_ceil(columns * 2);
-    let lines = used.symbols.len().div_ceil(columns);
-    let height = 8.5 + lines as f64 * LEGEND_LINE + 5.0 + colour_lines as f64 * 4.0 + 3.0;
+    let (_, rows) = legend_rows(used, columns);
+    let height = 7.0 + rows + 4.5 + colour_lines as f64 * 4.0 + 3.0;
     (columns, columns as f64 * LEGEND_COLUMN, height)
 }
 
@@ -544,13 +565,9 @@ pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
         rect((x, y), width, height, 0.35),
         text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start, true),
     ];
-    let lines = used.symbols.len().div_ceil(columns).max(1);
-    for (index, &symbol) in used.symbols.iter().enumerate() {
-        let (column, line) = (index / lines, index % lines);
-        let at = (
-            x + 2.0 + column as f64 * LEGEND_COLUMN,
-            y + 11.0 + line as f64 * LEGEND_LINE,
-        );
+    let (rows, rows_height) = legend_rows(used, columns);
+    for (symbol, column, below) in rows {
+        let at = (x + 2.0 + column as f64 * LEGEND_COLUMN, y + 7.0 + below);
         Pen {
             origin: at,
             mirror: None,
@@ -566,7 +583,7 @@ pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
             false,
         ));
     }
-    let below = y + 10.5 + lines as f64 * LEGEND_LINE;
+    let below = y + 7.0 + rows_height + 4.0;
     let colour_columns = columns * 2;
     for (index, (letters, name)) in used.colours.iter().enumerate() {
         let (line, column) = (index / colour_columns, index % colour_columns);

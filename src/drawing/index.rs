@@ -8,13 +8,15 @@ use super::marks::Marked;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
 };
+use super::selection::Selection;
 use super::standing::Standing;
 use super::words::{self, TEXT};
 use super::{Rendered, SheetOptions, font};
+use crate::analysis::fill::ways_of;
 use crate::schedule::length_style;
-use crate::system::{ConductorId, PointId, System, Way};
+use crate::system::{ConductorId, PointId, System, TerminalId, Way, WayId};
 use crate::units::format_length;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Least width of a column, in mm.
 const COLUMN: f64 = 85.0;
@@ -220,10 +222,9 @@ fn sections(
         .collect();
     wires.sort_by_cached_key(|(number, _)| natural(number));
     wires.dedup_by(|later, first| later.0 == first.0);
-    let mut sections = options
-        .standing
-        .as_ref()
-        .map_or_else(Vec::new, |standing| state_of(system, standing));
+    let mut sections = options.standing.as_ref().map_or_else(Vec::new, |standing| {
+        state_of(system, standing, options.selection.as_ref())
+    });
     sections.extend([
         Section {
             heading: "Sheets",
@@ -272,20 +273,20 @@ fn sections(
         },
         Section {
             heading: "Measured ways",
-            entries: ways(system),
+            entries: ways(system, options.selection.as_ref()),
             dense: true,
         },
         Section {
             heading: "Ways of the wires, from their first end",
-            entries: ways_of_wires(system),
+            entries: ways_of_wires(system, options.selection.as_ref()),
             dense: true,
         },
     ]);
     sections
 }
 
-/// What each way joins, and how long it is.
-fn ways(system: &System) -> Vec<Entry> {
+/// What each way joins, and how long it is; of a part of the boat, those that its wires take.
+fn ways(system: &System, selection: Option<&Selection>) -> Vec<Entry> {
     let style = length_style(system);
     let point = |id: PointId| &system.points[id.index()].name;
     let entry = |way: &Way| {
@@ -299,13 +300,23 @@ fn ways(system: &System) -> Vec<Entry> {
             told: format!("{from} – {to}, {length}"),
         }
     };
-    system.ways.iter().map(entry).collect()
+    let taken: BTreeSet<WayId> = (0..system.conductors.len())
+        .map(ConductorId::at)
+        .filter(|&id| selection.is_some_and(|selection| selection.has(id)))
+        .flat_map(|id| ways_of(system, id))
+        .collect();
+    let shown = |index: usize| selection.is_none() || taken.contains(&WayId::at(index));
+    let ways = system.ways.iter().enumerate();
+    ways.filter(|&(index, _)| shown(index))
+        .map(|(_, way)| entry(way))
+        .collect()
 }
 
 /// The ways that each wire takes.
-fn ways_of_wires(system: &System) -> Vec<Entry> {
+fn ways_of_wires(system: &System, selection: Option<&Selection>) -> Vec<Entry> {
     let mut entries: Vec<Entry> = (0..system.conductors.len())
         .map(ConductorId::at)
+        .filter(|&id| selection.is_none_or(|selection| selection.has(id)))
         .filter_map(|id| {
             Some(Entry {
                 key: system.conductors[id.index()].number.clone(),
@@ -318,13 +329,14 @@ fn ways_of_wires(system: &System) -> Vec<Entry> {
 }
 
 /// What a drawing in one state shows, and every reading of it.
-fn state_of(system: &System, standing: &Standing) -> Vec<Section> {
+fn state_of(system: &System, standing: &Standing, selection: Option<&Selection>) -> Vec<Section> {
     let entry = |key: &str, told: String| Entry {
         key: key.to_owned(),
         told,
     };
     let currents = (0..system.conductors.len())
         .map(ConductorId::at)
+        .filter(|&id| selection.is_none_or(|selection| selection.has(id)))
         .map(|id| {
             let words = standing.wire_words(system, id);
             let told = if words.is_empty() {
@@ -335,9 +347,17 @@ fn state_of(system: &System, standing: &Standing) -> Vec<Section> {
             entry(&system.conductors[id.index()].number, told)
         })
         .collect();
+    let drawn: Option<BTreeSet<String>> = selection.map(|selection| {
+        (0..system.terminals.len())
+            .map(TerminalId::at)
+            .filter(|&terminal| selection.has_terminal(terminal))
+            .map(|terminal| system.terminal_name(terminal))
+            .collect()
+    });
     let voltages = standing
         .voltages(system)
         .into_iter()
+        .filter(|(terminal, _)| drawn.as_ref().is_none_or(|drawn| drawn.contains(terminal)))
         .map(|(key, told)| Entry { key, told })
         .collect();
     vec![

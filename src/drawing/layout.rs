@@ -251,7 +251,7 @@ impl Face {
         if self.tail {
             on_grid(symbol + self.text + 2.0)
         } else {
-            on_grid(symbol.max(self.text + 2.0))
+            on_grid(symbol.max(self.text + 1.0))
         }
     }
 
@@ -996,6 +996,36 @@ impl Measured {
             refs,
         };
         (measured, sound)
+    }
+
+    /// Draws the columns apart until the grid has a width, and no further than to so many times its own.
+    ///
+    /// Every distance grows, so nothing comes nearer to anything.
+    pub(super) fn stretch(&mut self, width: f64, most: f64) {
+        let ends = self.columns.iter().map(|column| (column.x, column.width));
+        let titles = self.plates.iter().enumerate().map(|(piece, plate)| {
+            let title = plate.sides[0] + plate.title_start() + plate.title_width();
+            (self.columns[piece].x, title)
+        });
+        let factor = ends
+            .chain(titles)
+            .filter(|&(x, _)| x > 0.0)
+            .map(|(x, right)| (width - right) / x)
+            .fold(most, f64::min);
+        if factor <= 1.0 {
+            return;
+        }
+        for column in &mut self.columns {
+            column.x = (column.x * factor / MODULE + 1e-6).floor() * MODULE;
+        }
+        self.width = self
+            .columns
+            .iter()
+            .map(|column| column.x + column.width)
+            .chain(self.plates.iter().enumerate().map(|(piece, plate)| {
+                self.columns[piece].x + plate.sides[0] + plate.title_start() + plate.title_width()
+            }))
+            .fold(self.width, f64::max);
     }
 
     /// Where to take the grid apart so that every part of it fits a width: each time at the last place that still does.

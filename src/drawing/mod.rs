@@ -276,6 +276,9 @@ const MOST_NESTED: usize = 150;
 /// Most turns in which grids are taken apart for their width.
 const MOST_CUTS: usize = 40;
 
+/// How many times as wide as it must be a ladder may be drawn.
+const MOST_STRETCH: f64 = 1.5;
+
 /// Most turns in which long chains are taken apart.
 const MOST_SPLITS: usize = 5;
 
@@ -560,8 +563,41 @@ impl Draft {
         }
     }
 
+    /// Widens ladders beside which no other can stand to the width of their strip or sheet.
+    fn stretch(&mut self) {
+        let full = frame::room(self.format, 0).width;
+        let strip = (frame::strip_width(self.format) / symbols::MODULE).floor() * symbols::MODULE;
+        let narrowest = |loose: bool| {
+            let grids = self.plan.grids.iter().zip(&self.measured);
+            grids
+                .filter(|(grid, _)| grid.loose == loose)
+                .map(|(_, measured)| measured.width)
+                .fold(full, f64::min)
+        };
+        let (ladder, loose) = (narrowest(false), narrowest(true));
+        for (grid, measured) in self.plan.grids.iter().zip(&mut self.measured) {
+            let width = measured.width;
+            let beside = full - width - pages::GRID_GAP;
+            if grid.loose {
+                continue;
+            }
+            if ladder > beside {
+                // What is not connected may still stand there.
+                let kept = if loose > beside {
+                    0.0
+                } else {
+                    loose + pages::GRID_GAP
+                };
+                measured.stretch(full - kept, MOST_STRETCH);
+            } else if width <= strip && strip < full && width * MOST_STRETCH >= strip {
+                measured.stretch(strip, MOST_STRETCH);
+            }
+        }
+    }
+
     /// Sets all rows on sheets.
     fn placed(mut self, system: &System, circuit: &Circuit) -> Self {
+        self.stretch();
         let rooms = |sheet: usize| frame::room(self.format, sheet);
         let mut flow = Flow::new(system, circuit, &rooms);
         for (index, grid) in self.plan.grids.iter().enumerate() {

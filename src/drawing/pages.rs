@@ -36,9 +36,9 @@ const SPREAD: f64 = 8.0;
 /// Sheets before the last one that a whole ladder may still go to; more would part what belongs together.
 const LOOK_BACK: usize = 1;
 /// How much further apart the rows of a sheet may stand than they must.
-const MOST_SPREAD: f64 = 1.5;
+const MOST_SPREAD: f64 = 2.0;
 /// Room round a ladder, in mm.
-const GRID_GAP: f64 = 7.5;
+pub(super) const GRID_GAP: f64 = 7.5;
 
 /// What rows may fill on a sheet.
 #[derive(Clone, Copy, Debug)]

@@ -140,6 +140,11 @@ impl Selection {
     pub fn has(&self, conductor: ConductorId) -> bool {
         self.wires[conductor.index()]
     }
+
+    /// Whether a terminal is drawn as itself.
+    pub(super) fn has_terminal(&self, terminal: TerminalId) -> bool {
+        self.terminals[terminal.index()]
+    }
 }
 
 /// The zone of a terminal; the halves of a connector may lie in different ones.

@@ -87,13 +87,14 @@ impl Symbol {
             | Self::Voltmeter
             | Self::Ammeter
             | Self::Instrument => (7.5, 3.0, 3.0),
-            Self::Heater | Self::Consumer | Self::Electronics | Self::Plain => (10.0, 1.75, 1.75),
+            Self::Heater | Self::Consumer | Self::Electronics | Self::Plain | Self::Reference => {
+                (10.0, 1.75, 1.75)
+            }
             Self::Solar | Self::Charger => (7.5, 3.5, 3.5),
             Self::Bunch => (7.5, 1.5, 1.5),
             Self::Bus | Self::Block | Self::Post | Self::Ground | Self::Selector => {
                 (10.0, 3.5, 3.5)
             }
-            Self::Reference => (10.0, 1.75, 1.75),
         }
     }
 
