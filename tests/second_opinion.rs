@@ -6,15 +6,22 @@
 
 #![allow(clippy::disallowed_methods)]
 
-use loomwright::analysis::solve::{self, Options, Reading, SolveError, State, Voltage};
+use loomwright::analysis::poles::Poles;
+use loomwright::analysis::readings::{
+    self, Feed, Feeds, Group, Plan, Probe, Step, StepId, Subject as Sheet, Verdict,
+};
+use loomwright::analysis::solve::{self, Options, Reading, SolveError, State, Trouble, Voltage};
 use loomwright::diag::Tally;
 use loomwright::export::simulator::{self, Named, Subject};
 use loomwright::schedule::{Fingerprint, Head};
 use loomwright::system::{GearKind, LinkId, LinkKind, LoadKind, NodeId, ScenarioId, System};
+use loomwright::units::{Ohms, Volts};
 use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
 use std::process::Command;
+
+mod random_boats;
 
 /// Largest relative difference between two opinions.
 const TOLERANCE: f64 = 1e-6;
@@ -92,119 +99,14 @@ fn examples() -> Vec<Example> {
         .collect();
     all.push(example("knotted", KNOTTED.as_bytes()));
     all.extend((1..=RANDOM_BOATS).map(|seed| {
-        let text = random_boat(seed);
+        let text = random_boats::boat(seed);
         example(&format!("random boat {seed}"), text.as_bytes())
     }));
     all
 }
 
 /// Boats that are wired at random.
-const RANDOM_BOATS: u64 = 12;
-
-/// Up to three batteries on buses with cross ties on both poles, and loads of every behaviour between them.
-fn random_boat(seed: u64) -> String {
-    // A linear congruential generator with a fixed start: the same boats in every run.
-    let mut state = seed;
-    let mut next = |below: u64| {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (state >> 33) % below
-    };
-    let (batteries, buses, loads) = (1 + next(3), 3 + next(5), 4 + next(9));
-    let mut text = format!(
-        "loomwright: 1\nboat: {{name: Random {seed}, practice: us, system: 12 V}}\nbatteries:\n"
-    );
-    for battery in 0..batteries {
-        let capacity = 60 + 10 * next(8);
-        let _ = writeln!(
-            text,
-            "  b{battery}: {{chemistry: agm, capacity: {capacity} Ah, cranking: {} A}}",
-            400 + 50 * next(9)
-        );
-    }
-    text.push_str("buses:\n");
-    for bus in 0..buses {
-        let _ = writeln!(
-            text,
-            "  p{bus}: {{polarity: positive}}\n  n{bus}: {{polarity: negative}}"
-        );
-    }
-    text.push_str("loads:\n");
-    for load in 0..loads {
-        let kind =
-            ["lamp", "electronics", "motor", "heater"][usize::try_from(next(4)).expect("small")];
-        let behaviour =
-            ["current", "power", "resistance"][usize::try_from(next(3)).expect("small")];
-        let _ = writeln!(
-            text,
-            "  l{load}: {{draw: {}.{} A, kind: {kind}, behaves: {behaviour}}}",
-            1 + next(6),
-            next(10)
-        );
-    }
-    text.push_str("runs:\n");
-    let mut number = 0;
-    let gauges = ["2 AWG", "4 AWG", "6 AWG", "8 AWG", "10 AWG"];
-    let mut run = |from: String, to: String, gauge: u64, feet: u64| {
-        number += 1;
-        let gauge = gauges[usize::try_from(gauge).expect("small")];
-        let _ = writeln!(
-            text,
-            "  W{number}: {{from: {from}, to: {to}, gauge: {gauge}, length: {feet} ft}}"
-        );
-    };
-    for battery in 0..batteries {
-        run(
-            format!("b{battery}.+"),
-            format!("p{}", next(buses)),
-            next(3),
-            1 + next(5),
-        );
-        run(
-            format!("b{battery}.-"),
-            format!("n{}", next(buses)),
-            next(3),
-            1 + next(5),
-        );
-    }
-    for pole in ["p", "n"] {
-        for bus in 1..buses {
-            run(
-                format!("{pole}{}", next(bus)),
-                format!("{pole}{bus}"),
-                next(5),
-                1 + next(12),
-            );
-        }
-        for _ in 0..=next(4) {
-            let (one, other) = (next(buses), next(buses));
-            if one != other {
-                run(
-                    format!("{pole}{one}"),
-                    format!("{pole}{other}"),
-                    next(5),
-                    1 + next(12),
-                );
-            }
-        }
-    }
-    for load in 0..loads {
-        run(
-            format!("p{}", next(buses)),
-            format!("l{load}.+"),
-            2 + next(3),
-            1 + next(15),
-        );
-        run(
-            format!("l{load}.-"),
-            format!("n{}", next(buses)),
-            2 + next(3),
-            1 + next(15),
-        );
-    }
-    text
-}
+const RANDOM_BOATS: u64 = 24;
 
 /// The declared scenarios, and ways to stand that every boat has.
 fn states(system: &System) -> Vec<(String, State)> {
@@ -476,8 +378,8 @@ fn a_dense_elimination_agrees() {
     assert!(count >= 190, "only {count} cases");
 }
 
-#[test]
-fn a_circuit_simulator_agrees() {
+/// Whether the simulator is there; where it must be, its absence is a failure.
+fn is_installed() -> bool {
     let installed = Command::new("ngspice").arg("--version").output().is_ok();
     if !installed {
         let wanted = std::env::var("CI").is_ok_and(|value| value == "true");
@@ -488,28 +390,23 @@ fn a_circuit_simulator_agrees() {
         // Told on the stream that the test runner shows with --nocapture; the dense elimination has run in any case.
         let note = "ngspice is not installed: its opinion is left out, the dense elimination stands alone\n";
         let _ = std::io::Write::write_all(&mut std::io::stderr(), note.as_bytes());
-        return;
     }
+    installed
+}
+
+/// What the simulator makes of each netlist, by names; one run for all, since starting it takes longer than solving.
+fn simulated(netlists: &[String]) -> Vec<Result<HashMap<String, f64>, String>> {
     let folder = tempfile::tempdir().expect("a folder for the netlists");
-    // One run of the simulator for all: starting it takes longer than solving.
     let mut script = String::from("* all states\n.control\nset numdgt=14\nset width=400\n");
-    let mut waiting = Vec::new();
-    cases(|case, system, solution, named| {
-        let number = waiting.len();
+    for (number, text) in netlists.iter().enumerate() {
         let path = folder.path().join(format!("{number}.cir"));
-        std::fs::write(&path, &named.text).expect("a temporary file");
+        std::fs::write(&path, text).expect("a temporary file");
         let _ = writeln!(
             script,
-            "source {}\nrun\necho begin {number}\nprint all\necho end {number}",
+            "source {}\nrun\necho begin {number}\nprint all\necho end {number}\ndestroy all\nremcirc",
             path.display()
         );
-        waiting.push((
-            case.to_owned(),
-            system.clone(),
-            solution.clone(),
-            named.clone(),
-        ));
-    });
+    }
     script.push_str("quit\n.endc\n.end\n");
     let path = folder.path().join("all.cir");
     std::fs::write(&path, script).expect("a temporary file");
@@ -520,25 +417,327 @@ fn a_circuit_simulator_agrees() {
         .expect("it is installed");
     let text = String::from_utf8_lossy(&output.stdout);
     let errors = String::from_utf8_lossy(&output.stderr);
-    for (number, (case, system, solution, named)) in waiting.iter().enumerate() {
-        let begin = format!("begin {number}\n");
-        let end = format!("end {number}\n");
-        let part = text
-            .split_once(&begin)
-            .and_then(|(_, rest)| rest.split_once(&end))
-            .map_or_else(
-                || panic!("{case}: the simulator printed nothing: {errors}"),
-                |(part, _)| part,
-            );
-        let opinion: HashMap<String, f64> = part
-            .lines()
-            .filter_map(|line| {
-                let (name, value) = line.split_once(" = ")?;
-                Some((name.trim().to_owned(), value.trim().parse().ok()?))
-            })
-            .collect();
+    let mut rest: &str = &text;
+    (0..netlists.len())
+        .map(|number| {
+            let begin = format!("begin {number}\n");
+            let end = format!("end {number}\n");
+            let (part, behind) = rest
+                .split_once(&begin)
+                .and_then(|(_, rest)| rest.split_once(&end))
+                .ok_or_else(|| format!("the simulator printed nothing: {errors}"))?;
+            rest = behind;
+            Ok(part
+                .lines()
+                .filter_map(|line| {
+                    let (name, value) = line.split_once(" = ")?;
+                    Some((name.trim().to_owned(), value.trim().parse().ok()?))
+                })
+                .collect())
+        })
+        .collect()
+}
+
+#[test]
+fn a_circuit_simulator_agrees() {
+    if !is_installed() {
+        return;
+    }
+    let mut netlists = Vec::new();
+    let mut waiting = Vec::new();
+    cases(|case, system, solution, named| {
+        netlists.push(named.text.clone());
+        waiting.push((
+            case.to_owned(),
+            system.clone(),
+            solution.clone(),
+            named.clone(),
+        ));
+    });
+    for ((case, system, solution, named), opinion) in waiting.iter().zip(simulated(&netlists)) {
+        let opinion = opinion.unwrap_or_else(|fault| panic!("{case}: {fault}"));
         compare(case, system, solution, named, &opinion);
     }
+}
+
+/// Resistance of a contact that is open: far above any meter's.
+const OPEN_OHMS: f64 = 1e9;
+
+/// Faults tried on each pole of the boat, of each kind.
+const FAULTS: usize = 14;
+
+/// One circuit of the sheet as another program is asked for it, whole and with faults.
+struct Asked<'p> {
+    group: &'p Group,
+    feed: &'p Feed,
+    solution: solve::Solution,
+    elements: Vec<solve::PlainElement>,
+}
+
+impl Asked<'_> {
+    /// Its netlist with one link at fault.
+    ///
+    /// What draws a fixed current or power cannot do so behind an open link, or behind a joint that leaves it no
+    /// voltage: it counts as the resistance that it has at work.
+    fn netlist(
+        &self,
+        system: &System,
+        head: &Head,
+        fault: Option<(LinkId, Trouble)>,
+    ) -> (Named, Vec<solve::PlainElement>) {
+        let mut elements = self.elements.clone();
+        for element in &mut elements {
+            let Some((link, trouble)) = fault else {
+                break;
+            };
+            let at_work = || {
+                let volts = self
+                    .solution
+                    .between(element.a, element.b)
+                    .map_or(0.0, |volts| volts.0);
+                volts / self.solution.current(element.link).0
+            };
+            let resistor = |ohms: f64| solve::ElementKind::Resistor {
+                ohms: Ohms(ohms),
+                emf: Volts(0.0),
+            };
+            if element.link == link {
+                let more = match trouble {
+                    Trouble::Open => OPEN_OHMS,
+                    Trouble::Worse(ohms) => ohms.0,
+                };
+                element.kind = match element.kind {
+                    solve::ElementKind::Resistor { ohms, emf } => solve::ElementKind::Resistor {
+                        ohms: Ohms(ohms.0 + more),
+                        emf,
+                    },
+                    solve::ElementKind::Voltage(volts) if volts.0 == 0.0 => resistor(more),
+                    other => panic!("no fault of {other:?}"),
+                };
+                continue;
+            }
+            let too_much = |amps: f64| match trouble {
+                Trouble::Open => true,
+                Trouble::Worse(ohms) => amps * ohms.0 > 4.0,
+            };
+            let amps = self.solution.current(element.link).0.abs();
+            if let solve::ElementKind::Current(_) | solve::ElementKind::Power(_) = element.kind
+                && too_much(amps)
+                && amps > 1e-9
+            {
+                element.kind = resistor(at_work());
+            }
+        }
+        let named = simulator::netlist(&Subject {
+            system,
+            head,
+            title: "one circuit",
+            solution: &self.solution,
+            elements: &elements,
+        });
+        (named, elements)
+    }
+}
+
+/// What a hand meter shows of a step in another program's answer: two decimals.
+fn shown(
+    system: &System,
+    step: &Step,
+    (named, elements): &(Named, Vec<solve::PlainElement>),
+    opinion: &HashMap<String, f64>,
+) -> Option<String> {
+    let at = |node: NodeId| {
+        let (_, name) = named.nodes.iter().find(|(known, _)| *known == node)?;
+        opinion.get(name).copied()
+    };
+    match (step.red, step.black) {
+        (Probe::At(red), Probe::At(black)) => {
+            let volts = at(system.node_of(red))? - at(system.node_of(black))?;
+            Some(format!("{volts:.2} V"))
+        }
+        (Probe::Clamp(conductor), _) => {
+            let link = system.conductors[conductor.index()].link;
+            let element = elements.iter().find(|element| element.link == link)?;
+            let amps = match element.kind {
+                solve::ElementKind::Resistor { ohms, .. } => {
+                    (at(element.a)? - at(element.b)?) / ohms.0
+                }
+                _ => {
+                    let (_, name) = named.sources.iter().find(|(known, _)| *known == link)?;
+                    *opinion.get(&format!("{name}#branch"))?
+                }
+            };
+            Some(format!("{:.2} A", amps.abs()))
+        }
+        _ => None,
+    }
+}
+
+/// Readings of another program typed into a file: the fault that it was given must be named among the first three.
+///
+/// Where the simulator is not installed the dense elimination takes its place.
+#[test]
+fn a_single_fault_is_found_from_what_another_program_reads() {
+    let installed = is_installed();
+    let (mut tried, mut unseen, mut first) = (0, 0, 0);
+    let mut missed = Vec::new();
+    for example in examples() {
+        let system = &example.system;
+        let head = Head::new(system, &Tally::default(), Fingerprint::of(b""));
+        let feeds = Feeds::new(system);
+        let plan = Plan::new(system, &Poles::new(system), &feeds);
+        let asked: Vec<Asked<'_>> = plan
+            .groups
+            .iter()
+            .filter_map(|group| {
+                let Sheet::Load(feed) = &group.subject else {
+                    return None;
+                };
+                let state = readings::state(system, &group.setting);
+                let solved = solve::elements(system, &state, Options::PHYSICAL);
+                let (solution, elements) = solved.ok().filter(|_| group.stage == 4)?;
+                Some(Asked {
+                    group,
+                    feed,
+                    solution,
+                    elements,
+                })
+            })
+            .collect();
+        // Links of the ways, spread over the boat.
+        let mut links: Vec<LinkId> = asked
+            .iter()
+            .flat_map(|asked| asked.feed.positive.iter().chain(&asked.feed.negative))
+            .copied()
+            .collect();
+        links.sort_unstable();
+        links.dedup();
+        let every = links.len().div_ceil(FAULTS).max(1);
+        let faults: Vec<(LinkId, Trouble)> = links
+            .iter()
+            .step_by(every)
+            .flat_map(|&link| [(link, Trouble::Open), (link, Trouble::Worse(Ohms(0.1)))])
+            .collect();
+        // Every circuit whole, then those that a fault touches.
+        let mut netlists = Vec::new();
+        let mut index = BTreeMap::new();
+        for (number, circuit) in asked.iter().enumerate() {
+            for (fault, case) in std::iter::once(None)
+                .chain(faults.iter().copied().map(Some))
+                .enumerate()
+            {
+                let touched = case.is_none_or(|(link, _)| {
+                    circuit.elements.iter().any(|element| element.link == link)
+                });
+                if touched {
+                    index.insert((number, fault), netlists.len());
+                    netlists.push(circuit.netlist(system, &head, case));
+                }
+            }
+        }
+        let texts: Vec<String> = netlists
+            .iter()
+            .map(|(named, _)| named.text.clone())
+            .collect();
+        let opinions: Vec<Result<HashMap<String, f64>, String>> = if installed {
+            simulated(&texts)
+        } else {
+            texts.iter().map(|text| dense(text)).collect()
+        };
+        for (number, &(link, trouble)) in faults.iter().enumerate() {
+            let case = format!("{}, {} {trouble:?}", example.name, system.link_name(link));
+            let typed = |only: &dyn Fn(&Step) -> bool| {
+                let mut text = String::from("loomwright-readings: 1\nreadings:\n");
+                for (at, circuit) in asked.iter().enumerate() {
+                    let netlist = index.get(&(at, number + 1)).unwrap_or(&index[&(at, 0)]);
+                    let opinion = opinions[*netlist]
+                        .as_ref()
+                        .unwrap_or_else(|fault| panic!("{case}: {fault}"));
+                    for step in circuit.group.steps.iter().filter(|step| only(step)) {
+                        if let Some(value) = shown(system, step, &netlists[*netlist], opinion) {
+                            let _ = writeln!(text, "  {}: {value}", step.id);
+                        }
+                    }
+                }
+                let taken = readings::taken(text.as_bytes(), &plan);
+                assert!(
+                    taken.findings.is_empty(),
+                    "{case}: {:?}\n{text}",
+                    taken.findings
+                );
+                readings::judge(system, &feeds, &plan, &taken.readings)
+            };
+            let off = |judgement: &readings::Judgement| -> Vec<StepId> {
+                let off = |judged: &&readings::Judged| judged.verdict == Verdict::Off;
+                judgement
+                    .readings
+                    .iter()
+                    .filter(off)
+                    .map(|judged| judged.step)
+                    .collect()
+            };
+            // What each way loses is read only where the load is short of voltage.
+            let short = off(&typed(&|step| step.only_if_off.is_none()));
+            let judgement =
+                typed(&|step| step.only_if_off.is_none_or(|other| short.contains(&other)));
+            tried += 1;
+            if off(&judgement).is_empty() {
+                unseen += 1;
+                continue;
+            }
+            let place = judgement.explanations.iter().position(|told| {
+                let alike = (told.trouble == Trouble::Open) == (trouble == Trouble::Open);
+                told.links.contains(&link) && alike
+            });
+            match place {
+                Some(0) => first += 1,
+                Some(1 | 2) => {}
+                _ => {
+                    let told: Vec<_> = judgement
+                        .explanations
+                        .iter()
+                        .map(|told| {
+                            let links = told.links.iter().map(|&link| system.link_name(link));
+                            format!(
+                                "{} {:?} -{}",
+                                links.collect::<Vec<_>>().join("|"),
+                                told.trouble,
+                                told.contradicted.len()
+                            )
+                        })
+                        .collect();
+                    let off: Vec<_> = judgement
+                        .readings
+                        .iter()
+                        .filter(|judged| judged.verdict == Verdict::Off)
+                        .map(|judged| {
+                            let (_, step) = plan.step(judged.step).expect("it was read");
+                            format!("{} {:?} {:?}", judged.step, judged.measured, step.expected)
+                        })
+                        .collect();
+                    missed.push(format!("{case}: place {place:?} of {told:?}; off: {off:?}"));
+                }
+            }
+        }
+    }
+    println!(
+        "{tried} faults, {unseen} not to be seen by a hand meter, {first} told first, {} missed",
+        missed.len()
+    );
+    assert!(
+        missed.is_empty(),
+        "{} missed:\n{}",
+        missed.len(),
+        missed.join("\n")
+    );
+    assert!(
+        tried > 150 && unseen * 3 < tried,
+        "{unseen} of {tried} not seen"
+    );
+    assert!(
+        first * 10 > (tried - unseen) * 9,
+        "{first} of {tried} told first"
+    );
 }
 
 /// One line of a netlist.

@@ -3,6 +3,9 @@
 //! Each boat is solved as the meter would find it. Where there is no answer the reason is told with the part that shows
 //! it; where there is one, it is compared with a hand calculation beside the test. No number stands in for a reason.
 
+// A test writes files and runs the program; the library does not.
+#![allow(clippy::disallowed_methods)]
+
 use loomwright::analysis::solve::{Options, Running, Short, Solution, SolveError, State, solve};
 use loomwright::export::simulator::shorted_words;
 use loomwright::system::{LinkId, NodeId, ScenarioId, SourceId, System};
@@ -343,4 +346,119 @@ runs:
     assert!(of(&charging, "two") > 0.0, "the second is charged too");
     assert_eq!(charging.shorted, []);
     finite(&system, &charging);
+}
+
+/// What the program says of a netlist on its streams, with its exit status.
+fn said(command: &[&str], text: &str) -> (i32, String, String) {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("odd.yaml"), format!("{HEAD}{text}")).expect("a file");
+    let done = std::process::Command::new(env!("CARGO_BIN_EXE_loomwright"))
+        .args(command)
+        .current_dir(folder.path())
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the program runs");
+    let words = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
+    (
+        done.status.code().expect("it ends by itself"),
+        words(done.stdout),
+        words(done.stderr),
+    )
+}
+
+const STATE: &str = "odd.yaml: switches in their normal positions, all loads on but starters";
+const AS_NETLIST: [&str; 2] = ["simulator", "odd.yaml"];
+const AS_DRAWING: [&str; 4] = ["view", "odd.yaml", "--out", "view"];
+
+#[test]
+fn a_voltage_collapse_is_told_in_words_and_has_no_netlist() {
+    let (status, netlist, told) = said(&AS_NETLIST, LONG_WAY);
+    assert_eq!((status, netlist.as_str()), (1, ""));
+    assert_eq!(
+        told,
+        format!(
+            "{STATE} has no steady state: the wiring cannot deliver what a load asks for (heater)\n"
+        )
+    );
+    let (status, _, told) = said(&AS_DRAWING, LONG_WAY);
+    assert_eq!(status, 1);
+    assert!(
+        told.starts_with(&format!(
+            "{STATE}: no steady state: the wiring cannot deliver what a load asks for (heater); the view has no numbers\n"
+        )),
+        "{told}"
+    );
+}
+
+#[test]
+fn a_shorted_source_is_told_in_words() {
+    let ideal = "
+batteries: {house: {chemistry: agm, capacity: 60 Ah, resistance: 0 mΩ}}
+runs:
+  W9: {from: house.+, to: house.-, gauge: 14 AWG}
+";
+    let (status, netlist, told) = said(&AS_NETLIST, ideal);
+    assert_eq!((status, netlist.as_str()), (1, ""));
+    assert_eq!(
+        told,
+        format!(
+            "{STATE} has no steady state: a source is shorted, or paralleled with one of another voltage, \
+             over links without resistance (W9)\n"
+        )
+    );
+    // Through cable there are currents, and they are said to be those of a short.
+    let cable = ideal
+        .replace("resistance: 0", "resistance: 10")
+        .replace("gauge: 14 AWG}", "gauge: 14 AWG, length: 10 ft}");
+    let (status, netlist, told) = said(&AS_NETLIST, &cable);
+    assert_eq!(status, 1);
+    let short = "house is shorted: its poles are joined through no load";
+    assert!(netlist.contains(&format!(
+        "* SHORT: {short}; the currents are those of a short\n"
+    )));
+    assert_eq!(
+        told,
+        format!("{STATE}: {short}; the currents printed are those of a short\n")
+    );
+    let (status, _, told) = said(&AS_DRAWING, &cable);
+    assert_eq!(status, 1);
+    assert!(
+        told.starts_with(&format!("{STATE}: {short}; the view has no numbers\n")),
+        "{told}"
+    );
+}
+
+#[test]
+fn floating_nodes_and_loads_without_supply_are_told_in_words() {
+    let floating = "
+batteries: {house: {chemistry: agm, capacity: 60 Ah}}
+buses: {spare: {polarity: positive}, other: {polarity: positive}}
+loads: {lamp: {draw: 1 A, kind: lamp}, stray: {draw: 2 A, kind: lamp}}
+runs:
+  A1: {from: house.+, to: lamp.+, gauge: 14 AWG, length: 3 ft}
+  A2: {from: lamp.-, to: house.-, gauge: 14 AWG, length: 3 ft}
+  S1: {from: spare, to: other, gauge: 14 AWG, length: 3 ft}
+  S2: {from: spare, to: stray.+, gauge: 14 AWG, length: 3 ft}
+";
+    let (status, netlist, told) = said(&AS_NETLIST, floating);
+    assert_eq!(status, 0);
+    let unfed = "stray: no source reaches both of its poles in this state, so it has no line";
+    assert_eq!(told, format!("{STATE}: {unfed}\n"));
+    assert!(
+        netlist.contains(&format!("* NOT FED: {unfed}\n")),
+        "{netlist}"
+    );
+    assert!(
+        netlist.contains(
+            "* FLOATING: what is joined to spare.1 hangs on no source; its 0 V is a reference and no reading\n\
+             v_zero_n_spare_1 n_spare_1 0 0\n"
+        ),
+        "{netlist}"
+    );
+    assert!(!netlist.contains("stray_p n_stray_m"));
+    // The findings name it as a fault of the wiring.
+    assert_eq!(
+        self::told(floating, "RP603"),
+        ["no source reaches stray.+ in any combination of positions"]
+    );
 }

@@ -188,7 +188,7 @@ pub struct Cranking {
     pub load: LoadId,
     /// Its bank.
     pub bank: BankId,
-    /// Voltage at the posts of the full battery, warm enough to start.
+    /// Voltage at the posts of the full battery: as cold as its cranking current is stated for, else warm.
     pub at_battery: Volts,
     /// Voltage at the starter.
     pub at_starter: Volts,

@@ -5,7 +5,7 @@ use super::states::{chosen, words};
 use super::{CLEAN, FINDINGS, Simulator, UNUSABLE, complain, report, say, shown_name};
 use crate::analysis::solve::{self, Options, Reading, Voltage};
 use crate::diag::Tally;
-use crate::export::simulator::{Subject, netlist, shorted_words};
+use crate::export::simulator::{Subject, netlist, shorted_words, unfed_words};
 use crate::schedule::Head;
 use crate::{Draft, draft};
 
@@ -63,6 +63,13 @@ pub(super) fn run(arguments: &Simulator) -> Result<u8, Trouble> {
         elements: &elements,
     });
     say(&named.text)?;
+    if let Some(words) = unfed_words(&system, &solution) {
+        complain(&format!(
+            "{file}: {}: {}\n",
+            report::printable(&state.title),
+            report::printable(&words)
+        ));
+    }
     if solution.shorted.is_empty() {
         return Ok(CLEAN);
     }

@@ -5,7 +5,7 @@
 //! simulator takes no loop of sources. What another program makes of it is compared with our own solution, never
 //! taken for proof.
 
-use crate::analysis::solve::{ElementKind, PlainElement, Short, Solution};
+use crate::analysis::solve::{ElementKind, PlainElement, Running, Short, Solution};
 use crate::schedule::{DEFERENCE, Head};
 use crate::system::{LinkId, LinkKind, NodeId, SourceKind, System};
 use crate::units::{Rounding, volts};
@@ -152,6 +152,9 @@ impl<'s> Writer<'s> {
                 "SHORT: {words}; the currents are those of a short"
             ));
         }
+        if let Some(words) = unfed_words(self.subject.system, self.subject.solution) {
+            self.remark(&format!("NOT FED: {words}"));
+        }
         self.remark("Volts, amperes, ohms, watts. A current counts from the first node of its line to the second.");
     }
 
@@ -228,10 +231,24 @@ impl<'s> Writer<'s> {
             .map(|source| system.node_of(system.links[source.link.index()].b));
         let candidates: Vec<NodeId> = negatives.chain(self.nodes.keys().copied()).collect();
         let mut tied: BTreeSet<usize> = BTreeSet::new();
+        let sourced: BTreeSet<usize> = subject
+            .elements
+            .iter()
+            .filter(|element| {
+                matches!(system.links[element.link.index()].kind, LinkKind::Source(_))
+            })
+            .map(|element| subject.solution.island(element.a))
+            .collect();
         self.remark("One node of every island at 0 V; nothing flows here");
         for node in candidates {
             if self.nodes.contains_key(&node) && tied.insert(subject.solution.island(node)) {
                 let name = self.node(node).to_owned();
+                if !sourced.contains(&subject.solution.island(node)) {
+                    self.remark(&format!(
+                        "FLOATING: what is joined to {} hangs on no source; its 0 V is a reference and no reading",
+                        system.node_name(node)
+                    ));
+                }
                 self.line("v", &format!("zero {name}"), &name, "0", "0");
             }
         }
@@ -255,6 +272,28 @@ impl<'s> Writer<'s> {
             }
         }
         self.text.push_str(".op\n.end\n");
+    }
+}
+
+/// A few words for loads that are on and get no voltage: `lamp and radio: no source reaches them in this state`.
+#[must_use]
+pub fn unfed_words(system: &System, solution: &Solution) -> Option<String> {
+    let unfed: Vec<&str> = system
+        .loads
+        .iter()
+        .zip(&solution.loads)
+        .filter(|(_, running)| **running == Running::Unfed)
+        .map(|(load, _)| load.name.as_str())
+        .collect();
+    match unfed.as_slice() {
+        [] => None,
+        [one] => Some(format!(
+            "{one}: no source reaches both of its poles in this state, so it has no line"
+        )),
+        several => Some(format!(
+            "{}: no source reaches both of their poles in this state, so they have no lines",
+            several.join(", ")
+        )),
     }
 }
 

@@ -452,12 +452,15 @@ fn balance_line(facts: &Facts<'_>, bank: BankId) -> Option<String> {
 /// What cranking leaves: at the posts, at the starter, and at the electronics that it pulls down furthest.
 fn cranking_lines(system: &System, cranking: &Cranking) -> Vec<String> {
     let starter = &system.loads[cranking.load.index()].name;
-    let mut lines = vec![format!(
-        "{starter}: {} at the posts of bank {}, {} at the starter, battery full; a cold or tired one gives less",
-        volts(cranking.at_battery, Rounding::Down),
-        bank_name(system, cranking.bank),
-        volts(cranking.at_starter, Rounding::Down)
-    )];
+    let mut lines = vec![
+        format!(
+            "{starter}: {} at the posts of bank {}, {} at the starter, battery full; a tired one gives less, a stiff engine asks for more",
+            volts(cranking.at_battery, Rounding::Down),
+            bank_name(system, cranking.bank),
+            volts(cranking.at_starter, Rounding::Down)
+        ),
+        cold_words(system, cranking),
+    ];
     let mut dips: Vec<_> = cranking
         .dips
         .iter()
@@ -494,6 +497,40 @@ fn cranking_lines(system: &System, cranking: &Cranking) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// How cold the battery is that the figures of a starter count with.
+fn cold_words(system: &System, cranking: &Cranking) -> String {
+    let starter = &system.loads[cranking.load.index()].name;
+    let batteries: Vec<_> = system.banks[cranking.bank.index()]
+        .strings
+        .iter()
+        .flatten()
+        .map(|source| &system.sources[source.index()])
+        .collect();
+    let stated = |battery: &&&crate::system::Source| battery.resistance.is_some();
+    let tested = |battery: &&&crate::system::Source| {
+        battery.resistance.is_none() && battery.cranking.is_some()
+    };
+    let warm = batteries.len()
+        - batteries.iter().filter(stated).count()
+        - batteries.iter().filter(tested).count();
+    let mut said = Vec::new();
+    if batteries.iter().any(|battery| stated(&battery)) {
+        said.push(
+            "resistance of the battery as the netlist gives it, whatever temperature that is for",
+        );
+    }
+    if batteries.iter().any(|battery| tested(&battery)) {
+        said.push("resistance of the battery as its cranking current shows it in the cold test, at −18 °C");
+    }
+    if warm > 0 {
+        said.push(
+            "no cranking current given: resistance of a warm battery of its kind; there is no sourced figure for a cold one, \
+             so a cold start dips further than this",
+        );
+    }
+    format!("{starter}: {}", said.join("; "))
 }
 
 /// Electronic loads told for one starter on the sheet; the table has them all.
@@ -708,9 +745,13 @@ mod tests {
         assert_eq!(house.len(), 5);
         // The starter itself, then the electronics that are left with least.
         let cranking = totals(&sheet, "Cranking");
-        assert_eq!(cranking.len(), 6);
+        assert_eq!(cranking.len(), 7);
         assert!(
-            cranking[1].contains("bank-combiner.standby falls from 12.60 V to 10.8"),
+            cranking[1].contains("in the cold test, at −18 °C"),
+            "{cranking:?}"
+        );
+        assert!(
+            cranking[2].contains("bank-combiner.standby falls from 12.60 V to 10.8"),
             "{cranking:?}"
         );
     }

@@ -11,8 +11,8 @@ use crate::analysis::readings::{
     Step, Subject, Supply, Suspects, rest,
 };
 use crate::system::{
-    CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceKind, System,
-    TerminalId,
+    BankId, CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceId,
+    SourceKind, System, TerminalId,
 };
 use crate::units::{Amps, Ohms, Rounding, Volts, amps, decimal, volts};
 
@@ -49,21 +49,23 @@ const STAGES: [(&str, &str); 7] = [
     ),
     (
         "Stage 2: polarity before the last lug",
-        "Every fuse out, every switch off. Each battery by itself, then each string, then the loose lug against its post.",
+        "Every fuse out, every switch off, the lowest negative lug of every string off its post. Each battery by itself, then each string, \
+         then the loose lug against its post.",
     ),
     (
         "Stage 3: a lamp or a 3 A fuse in place of the main, or behind the last lug",
-        "Single devices in, ways of blocks out, hand switches, chargers and converters off, battery switch on. The lamp stays dark; a lamp that lights has found a load or \
-         a short: off at once.",
+        "One string at a time, every other negative lug off and boxed. Single devices in, ways of blocks out, hand switches, chargers and converters off, \
+         battery switch on. The lamp stays dark; a lamp that lights has found a load or a short: off at once.",
     ),
     (
         "Stage 4: one circuit at a time, load running",
-        "Main in. Of the ways of blocks only the one named is in; pull it again behind the last reading. Read the battery with the load \
+        "All lugs on, mains in. Of the ways of blocks only the one named is in; pull it again behind the last reading. Read the battery with the load \
          running, then the rest against that reading, so that the sheet holds at any state of charge.",
     ),
     (
         "Stage 5: what lives, what is dead, what is isolated",
-        "All fuses in, hand switches off. Turn the battery switches as listed and try every stud named. Then one bank at work and a clamp on the others.",
+        "All fuses in, hand switches off. Turn the battery switches as listed and try every stud named: live to its negative, dead, and from which bank. \
+         Then one bank at work and a clamp on the others.",
     ),
     (
         "Stage 6: charging",
@@ -207,7 +209,12 @@ fn stage_blocks(words: &Words<'_>, groups: &[&Group], in_all: usize, blocks: &mu
     let mut before = None;
     for group in groups {
         let own = words.parts(group)[in_all..].join("; ");
-        let about = (words.subject(&group.subject), own);
+        // Blocks and buses stand alike, and their probes name them.
+        let subject = match group.subject {
+            Subject::Point(_) => "Blocks, buses and feeds".to_owned(),
+            _ => words.subject(&group.subject),
+        };
+        let about = (subject, own);
         if before.as_ref() != Some(&about) {
             if !block.rows.is_empty() {
                 blocks.push(std::mem::take(&mut block));
@@ -379,6 +386,9 @@ const FIRST_POWER: &str = "First power with a lamp or a small fuse, somebody at 
 /// Alternators.
 const ENGINE: &str = "Do not run the engine with its battery disconnected, and do not turn a battery switch through off while it runs.";
 
+/// Highest voltage on charge as a share of the nominal one, to choose the range of a meter: common practice, no source.
+const CHARGING: f64 = 1.25;
+
 /// Hydrogen and weight.
 const BATTERIES: &str =
     "Batteries give off hydrogen while they charge: ventilate, no sparks, eye protection.";
@@ -418,7 +428,9 @@ impl Figures {
         };
         match expected {
             Expected::AtLeast(low) => between(Some(low.0), None, Ohms::SYMBOL),
-            Expected::Within(low, high) => between(Some(low.0), Some(high.0), Ohms::SYMBOL),
+            Expected::Within(low, high) | Expected::Winding(low, high) => {
+                between(Some(low.0), Some(high.0), Ohms::SYMBOL)
+            }
             Expected::AtMost(high) => between(None, Some(high.0), Ohms::SYMBOL),
             Expected::BatteryMinus {
                 reading,
@@ -456,6 +468,8 @@ pub(super) struct Words<'s> {
     system: &'s System,
     rest: Vec<u16>,
     battery_switches: Vec<GearId>,
+    /// Strings of all banks.
+    strings: usize,
     /// By load: its circuit.
     circuits: Vec<Option<CircuitId>>,
 }
@@ -471,6 +485,7 @@ impl<'s> Words<'s> {
         Self {
             system,
             rest: rest(system),
+            strings: system.banks.iter().map(|bank| bank.strings.len()).sum(),
             battery_switches: (0..system.gears.len())
                 .map(GearId::at)
                 .filter(|gear| system.gears[gear.index()].kind == GearKind::BatterySwitch)
@@ -502,7 +517,7 @@ impl<'s> Words<'s> {
             Field::text(step.id.to_string()),
             red,
             black,
-            Field::text(range(step)),
+            Field::text(range(step, self.highest(&group.subject))),
             expected,
             Field::text(accept),
             if step.quantity == Quantity::Look {
@@ -515,12 +530,35 @@ impl<'s> Words<'s> {
         ]
     }
 
+    /// The highest voltage that a meter meets on the battery side of a group, charging included.
+    fn highest(&self, subject: &Subject) -> Volts {
+        let system = self.system;
+        let bank = match *subject {
+            Subject::Load(ref feed) => feed.bank,
+            Subject::Bank(bank) | Subject::Isolation(bank) => bank,
+            Subject::Point(_) | Subject::Combination { .. } => return Volts(0.0),
+            Subject::Source(source) => {
+                let source = &system.sources[source.index()];
+                let stated = source.max_voltage.map(|given| given.value);
+                return stated.unwrap_or(source.nominal.value * CHARGING);
+            }
+        };
+        let string = |string: &Vec<SourceId>| {
+            string
+                .iter()
+                .map(|source| system.sources[source.index()].nominal.value)
+                .sum::<Volts>()
+        };
+        let strings = system.banks[bank.index()].strings.iter();
+        strings.map(string).fold(Volts(0.0), Volts::max) * CHARGING
+    }
+
     /// What a group is about.
     pub(super) fn subject(&self, subject: &Subject) -> String {
         let system = self.system;
-        match subject {
+        match *subject {
             Subject::Point(component) => system.components[component.index()].label.clone(),
-            Subject::Load(feed) => {
+            Subject::Load(ref feed) => {
                 let load = &system.loads[feed.load.index()];
                 match self.circuits[feed.load.index()] {
                     Some(circuit) => {
@@ -534,13 +572,14 @@ impl<'s> Words<'s> {
                 }
             }
             Subject::Bank(bank) => format!("Bank {}", system.banks[bank.index()].name),
+            Subject::Combination { ref set, .. } if set.is_empty() => {
+                "No battery switch".to_owned()
+            }
             Subject::Combination { .. } => "Battery switch positions".to_owned(),
             Subject::Isolation(bank) => {
                 format!("Bank {} at work", system.banks[bank.index()].name)
             }
-            Subject::Source(source) => {
-                format!("Charging by {}", system.sources[source.index()].name)
-            }
+            Subject::Source(source) => format!("Charging by {}", self.charger(source)),
         }
     }
 
@@ -569,19 +608,30 @@ impl<'s> Words<'s> {
         let mut parts = Vec::new();
         match setting.supply {
             Supply::LugsOff => parts.push("battery lugs off".to_owned()),
+            Supply::LastLugOff if self.strings > 1 => {
+                parts.push("lowest negative lug of every string off".to_owned());
+            }
             Supply::LastLugOff => parts.push("last negative lug off".to_owned()),
-            Supply::Stand(Some(main)) => parts.push(format!(
-                "lamp or 3 A fuse in place of {}",
-                system.devices[main.index()].name
-            )),
-            Supply::Stand(None) => {
-                parts
-                    .push("lamp or 3 A fuse between the last negative lug and its post".to_owned());
+            Supply::Stand(main) => {
+                let glows = names_of_loads(system, &setting.running);
+                // A lamp cannot tell a load that may run from a short.
+                let what = if glows.is_empty() {
+                    "lamp or 3 A fuse".to_owned()
+                } else {
+                    format!("3 A fuse, no lamp since {glows} runs without a switch,")
+                };
+                parts.push(match main {
+                    Some(main) => {
+                        format!("{what} in place of {}", system.devices[main.index()].name)
+                    }
+                    None => format!("{what} between the last negative lug and its post"),
+                });
+                if self.strings > 1 {
+                    parts.push("negative lugs of all other strings off".to_owned());
+                }
             }
             Supply::On => {}
-            Supply::Charging(source) => {
-                parts.push(format!("{} working", system.sources[source.index()].name));
-            }
+            Supply::Charging(source) => parts.push(format!("{} working", self.charger(source))),
         }
         parts.extend(self.positions(setting));
         parts.push(self.fuses(&setting.fitted));
@@ -633,12 +683,29 @@ impl<'s> Words<'s> {
         if !battery.is_empty() {
             parts.push(battery.join(", "));
         }
-        if moved.is_empty() {
+        if moved.is_empty() && parts.is_empty() {
+            parts.push("every switch at rest".to_owned());
+        } else if moved.is_empty() {
             parts.push("all else at rest".to_owned());
         } else {
             parts.push(moved.join(", "));
         }
         parts
+    }
+
+    /// A charging source by the name of its part where that has several outputs.
+    fn charger(&self, source: SourceId) -> &str {
+        let system = self.system;
+        let source = &system.sources[source.index()];
+        let outputs = system
+            .sources
+            .iter()
+            .filter(|other| other.component == source.component);
+        if outputs.count() > 1 {
+            &system.components[source.component.index()].name
+        } else {
+            &source.name
+        }
     }
 
     fn fuses(&self, fitted: &Fitted) -> String {
@@ -688,10 +755,7 @@ impl<'s> Words<'s> {
             .any(|load| system.loads[load.index()].kind == LoadKind::Starter);
         format!(
             "running: {}{}",
-            joined(
-                of.iter()
-                    .map(|load| system.loads[load.index()].name.clone())
-            ),
+            names_of_loads(system, &of),
             if cranks {
                 ", for three seconds, the engine kept from starting"
             } else {
@@ -709,6 +773,9 @@ impl<'s> Words<'s> {
                 "clamp on {}",
                 self.system.conductors[conductor.index()].number
             ),
+            Probe::ClampPost(terminal) => {
+                format!("clamp round all cables on {} together", name(terminal))
+            }
             Probe::None => String::new(),
         }
     }
@@ -723,6 +790,10 @@ impl<'s> Words<'s> {
             Expected::OpenLine => text("OL", "open line".to_owned()),
             Expected::AtLeast(least) => text("any", format!("not under {}", r(*least))),
             Expected::Within(low, high) => (
+                format!("{} to {}", plain_ohms(*low), r(*high)),
+                String::new(),
+            ),
+            Expected::Winding(low, high) => (
                 format!("{} to {}", plain_ohms(*low), r(*high)),
                 "a motor shows its winding".to_owned(),
             ),
@@ -757,11 +828,7 @@ impl<'s> Words<'s> {
                 "battery voltage",
                 format!(
                     "through {}, which no switch and no device parts",
-                    joined(
-                        loads
-                            .iter()
-                            .map(|load| self.system.loads[load.index()].name.clone())
-                    )
+                    names_of_loads(self.system, loads)
                 ),
             ),
             Expected::Amps { amps: value, band } => {
@@ -803,13 +870,17 @@ impl<'s> Words<'s> {
         }
     }
 
-    fn live(&self, live: &[(TerminalId, crate::system::BankId)]) -> Vec<String> {
+    fn live(&self, live: &[(TerminalId, Vec<BankId>)]) -> Vec<String> {
         let mut lines = vec!["live:".to_owned()];
-        lines.extend(live.iter().map(|&(terminal, bank)| {
+        lines.extend(live.iter().map(|(terminal, banks)| {
+            let banks: Vec<&str> = banks
+                .iter()
+                .map(|bank| self.system.banks[bank.index()].name.as_str())
+                .collect();
             format!(
                 "{} from {}",
-                self.system.terminal_name(terminal),
-                self.system.banks[bank.index()].name
+                self.system.terminal_name(*terminal),
+                banks.join(" and ")
             )
         }));
         if live.is_empty() {
@@ -883,18 +954,23 @@ fn plain_suspect(expected: &Expected) -> Option<&'static str> {
     })
 }
 
-/// Range of the meter.
-fn range(step: &Step) -> &'static str {
+/// Range of the meter, from what is expected and from the highest voltage of the battery that is met.
+fn range(step: &Step, highest: Volts) -> &'static str {
+    let of = |volts: Volts| {
+        if volts < Volts(1.5) {
+            "2 V"
+        } else if volts < Volts(19.0) {
+            "20 V"
+        } else {
+            "200 V"
+        }
+    };
     match (step.quantity, &step.expected) {
         (Quantity::Ohms, Expected::OpenLine) => "2 MΩ",
         (Quantity::Ohms, _) => "200 Ω",
-        (Quantity::Volts, Expected::Lost { lost, .. }) if *lost < Volts(1.5) => "2 V",
-        (Quantity::Volts, Expected::Between(low, high)) if low.0 == 0.0 && *high < Volts(1.5) => {
-            "2 V"
-        }
-        (Quantity::Volts, Expected::Between(_, high)) if *high > Volts(19.0) => "200 V",
-        (Quantity::Volts, Expected::SumOf { .. }) => "200 V",
-        (Quantity::Volts, _) => "20 V",
+        (Quantity::Volts, Expected::Lost { lost, .. }) => of(*lost),
+        (Quantity::Volts, Expected::Between(_, high)) => of(*high),
+        (Quantity::Volts, _) => of(highest.max(Volts(1.5))),
         (Quantity::Amps, _) => "clamp",
         (Quantity::Look, _) => "V",
     }
@@ -910,6 +986,14 @@ fn listed(lines: &[String]) -> String {
         [] => String::new(),
         [heading, rest @ ..] => format!("{heading} {}", rest.join(", ")),
     }
+}
+
+fn names_of_loads(system: &System, loads: &[LoadId]) -> String {
+    joined(
+        loads
+            .iter()
+            .map(|load| system.loads[load.index()].name.clone()),
+    )
 }
 
 fn joined(names: impl Iterator<Item = String>) -> String {

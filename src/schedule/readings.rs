@@ -122,7 +122,15 @@ fn explanation_words(words: &Words<'_>, explanation: &Explanation) -> String {
             .collect::<Vec<_>>()
             .join(", ")
     };
-    let mut text = format!("{}: {what}", words.link(explanation.link));
+    let links: Vec<String> = explanation
+        .links
+        .iter()
+        .map(|&link| words.link(link))
+        .collect();
+    let mut text = match links.as_slice() {
+        [one] => format!("{one}: {what}"),
+        several => format!("{}: one of them {what}", several.join(", or ")),
+    };
     if !explanation.explained.is_empty() {
         let _ = write!(text, "; explains {}", steps(&explanation.explained));
     }
@@ -131,6 +139,12 @@ fn explanation_words(words: &Words<'_>, explanation: &Explanation) -> String {
             text,
             "; against it speaks {}, which was good",
             steps(&explanation.contradicted)
+        );
+    }
+    if links.len() > 1 {
+        text.push_str(
+            "; no reading taken tells them apart: with the load switched on put the probes across each in turn, \
+             the one at fault shows the voltage that is missing",
         );
     }
     text

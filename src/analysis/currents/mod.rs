@@ -209,7 +209,7 @@ impl Gather {
     fn amps(&self, solution: &Solution) -> Vec<f64> {
         (0..self.link_count)
             .map(|index| solution.current(LinkId::at(index)).0.abs())
-            .chain(self.through.iter().map(|part| part.amps(solution)))
+            .chain(self.through.iter().map(|part| part.amps_in(solution)))
             .collect()
     }
 

@@ -103,20 +103,23 @@ impl Through {
     }
 
     /// The part's current in a solution, without direction.
-    pub(super) fn amps(&self, solution: &Solution) -> f64 {
-        self.amps_of(|link| solution.current(link).0)
+    pub(super) fn amps_in(&self, solution: &Solution) -> f64 {
+        let flows = self
+            .links
+            .iter()
+            .map(|&(link, sign)| solution.current(link).0 * sign);
+        let (out, into, sum) = flows.fold((0.0, 0.0, 0.0), |(out, into, sum), flow: f64| {
+            (out + flow.max(0.0), into - flow.min(0.0), sum + flow)
+        });
+        self.amps(out, into, sum)
     }
 
-    /// The same for currents that are told link by link.
-    pub(in crate::analysis) fn amps_of(&self, current: impl Fn(LinkId) -> f64) -> f64 {
-        let flows = self.links.iter().map(|&(link, sign)| current(link) * sign);
+    /// The same from what flows out of it, into it, and in sum.
+    pub(in crate::analysis) fn amps(&self, out: f64, into: f64, sum: f64) -> f64 {
         if matches!(self.part, Part::Terminal(_)) {
-            return flows.sum::<f64>().abs();
+            return sum.abs();
         }
         // What leaves a bar has entered it; of a feed only the ways are added up, so both directions are.
-        let (out, into) = flows.fold((0.0, 0.0), |(out, into): (f64, f64), flow| {
-            (out + flow.max(0.0), into - flow.min(0.0))
-        });
         out.max(into)
     }
 }

@@ -6,6 +6,8 @@
 //! every case that judges anything, so they are exact in loops as in trees. Cases that judge nothing today are not
 //! tried. More load means that what is counted as running already draws more; the share of a block that states a
 //! design current stops at its feed.
+//! What is drawn behind one point takes the same from all loads whose own wires join the shared ones at one place, so
+//! of such loads only the two that are nearest to their limits are asked.
 //! Beside it stand what one bad joint and hotter places make of it. Nothing here says that a margin may be used up.
 
 mod banks;
@@ -30,6 +32,7 @@ use crate::system::{
 };
 use crate::units::{Amps, Celsius, Ohms, Volts};
 use shares::{Shares, Sight};
+use std::collections::BTreeMap;
 
 /// Resistance of the bad joint.
 pub const BAD_JOINT: Ohms = super::readings::BAD_JOINT;
@@ -211,11 +214,46 @@ struct Search<'f, 's> {
     open: Vec<Open>,
     shares: Shares,
     through: Vec<Through>,
-    /// By link: the parts that its current counts in.
-    parts_of: Vec<Vec<usize>>,
+    /// By link: the parts that its current counts in, and with which sign.
+    parts_of: Vec<Vec<(usize, f64)>>,
+    /// Shares of what is drawn at a joint, for loads that a subject does not feed.
+    common: Shares,
+    /// By node that a load, a bar or a subject lies on: where its own wires join shared ones.
+    joints: Vec<NodeId>,
+    /// What the case that is looked at judges.
+    judged: Judged,
     /// By conductor and step of heat, first the places as they are: what it may carry.
     allowed: Vec<[Option<f64>; HOTTER.len() + 1]>,
     steps: usize,
+}
+
+/// Two points, and those between which current is led past a feed.
+type Drawn = ((NodeId, NodeId), Option<(NodeId, NodeId)>);
+
+/// What one case judges, gathered once for all subjects.
+#[derive(Default)]
+struct Judged {
+    /// By load: what its drop leaves, where the case judges it.
+    loads: Vec<Option<Slack>>,
+    /// Loads by the joints of their two ways, of each the two that are nearest to their limits.
+    drops: Vec<((NodeId, NodeId), Vec<(f64, LoadId)>)>,
+    /// Main feeds of blocks with the bars between which they are measured, of each what it leaves at least.
+    feeds: Vec<((ComponentId, [Option<(NodeId, NodeId)>; 2]), f64)>,
+    /// By part: what flows out of it, into it, and in sum.
+    parts: Vec<(f64, f64, f64)>,
+    /// What was found for two joints.
+    known: BTreeMap<Drawn, Vec<(usize, f64, Limit)>>,
+}
+
+/// What the drop of a load leaves.
+#[derive(Clone, Copy)]
+struct Slack {
+    total: f64,
+    allowed: f64,
+    /// The load states a draw, so that its limit can be met.
+    draws: bool,
+    /// The case is the one that judges it today.
+    is_worst: bool,
 }
 
 impl<'f, 's> Search<'f, 's> {
@@ -224,8 +262,8 @@ impl<'f, 's> Search<'f, 's> {
         let through = Through::all(system);
         let mut parts_of = vec![Vec::new(); system.links.len()];
         for (index, part) in through.iter().enumerate() {
-            for &(link, _) in &part.links {
-                parts_of[link.index()].push(index);
+            for &(link, sign) in &part.links {
+                parts_of[link.index()].push((index, sign));
             }
         }
         let mut cases: Vec<Case> = Vec::new();
@@ -241,11 +279,30 @@ impl<'f, 's> Search<'f, 's> {
                 cases.push(case.clone());
             }
         }
+        let open = subjects(facts);
+        let shares = Shares::new(system);
+        let mut terminals: Vec<NodeId> = system
+            .loads
+            .iter()
+            .flat_map(|load| <[NodeId; 2]>::from(ends(system, load.link)))
+            .collect();
+        let bars = (0..system.loads.len())
+            .filter_map(|index| facts.drops.of(LoadId::at(index)))
+            .flat_map(|drop| drop.bars.iter().flatten());
+        // A bar is asked for by others than what lies on it, so it counts like another terminal there.
+        terminals.extend(bars.flat_map(|&(from, to)| [from, to]));
+        let points: Vec<NodeId> = open
+            .iter()
+            .flat_map(|open| [open.at.0, open.at.1])
+            .collect();
         Self {
             facts,
             cases,
-            open: subjects(facts),
-            shares: Shares::new(system),
+            open,
+            joints: shares.joints(system, &terminals, &points),
+            shares,
+            common: Shares::new(system),
+            judged: Judged::default(),
             through,
             parts_of,
             allowed: allowed(facts),
@@ -258,8 +315,11 @@ impl<'f, 's> Search<'f, 's> {
         let system = self.facts.system;
         let case = self.cases[number].clone();
         self.shares.forget();
+        self.common.forget();
+        self.judge(&case, sight.solution);
         for index in 0..self.open.len() {
-            if self.steps > MAX_STEPS {
+            if self.steps + self.shares.looked_at() + self.common.looked_at() > MAX_STEPS {
+                self.steps = MAX_STEPS + 1;
                 return;
             }
             let open = &self.open[index];
@@ -274,10 +334,82 @@ impl<'f, 's> Search<'f, 's> {
             if !self.shares.take(system, sight, at, relief) {
                 continue;
             }
-            self.steps += self.shares.touched().len() * 4 + system.loads.len() * 8;
+            self.steps += self.shares.touched().len() * 4 + self.open[index].loads.len();
             self.currents(index, &case, sight.solution);
-            self.drops(index, &case, sight.solution);
+            self.own_drops(index, &case, sight.solution);
+            self.other_drops(index, &case, sight, relief);
         }
+    }
+
+    /// Gathers what a case judges.
+    fn judge(&mut self, case: &Case, solution: &Solution) {
+        let system = self.facts.system;
+        let panel = panel_limit(system).percent / 100.0;
+        let mut drops: BTreeMap<(NodeId, NodeId), Vec<(f64, LoadId)>> = BTreeMap::new();
+        let mut feeds: BTreeMap<(ComponentId, [Option<(NodeId, NodeId)>; 2]), f64> =
+            BTreeMap::new();
+        let mut loads = vec![None; system.loads.len()];
+        for (number, load) in system.loads.iter().enumerate() {
+            let id = LoadId::at(number);
+            let Some(drop) = self.facts.drops.of(id) else {
+                continue;
+            };
+            let running = solution.loads[number] == Running::Fed;
+            if !running || !voltage_drop::rivals(system, &drop.case, case, id) {
+                continue;
+            }
+            let is_worst = drop.case == *case;
+            // Where everything is on, only the case that judges today counts; of scenarios each may come to judge.
+            if case.kind == CaseKind::EverythingOn && !is_worst {
+                continue;
+            }
+            let Some(across) = solution.across(system, load.link) else {
+                continue;
+            };
+            let slack = Slack {
+                total: -across.0,
+                allowed: load.nominal.value.0 * load_limit(system, load).percent / 100.0,
+                draws: load.draw.is_some(),
+                is_worst,
+            };
+            loads[number] = Some(slack);
+            if slack.draws {
+                let (plus, minus) = ends(system, load.link);
+                let joints = (self.joints[plus.index()], self.joints[minus.index()]);
+                let nearest = drops.entry(joints).or_default();
+                let left = slack.allowed - slack.total;
+                let place = nearest.partition_point(|&(known, _)| known <= left);
+                nearest.insert(place, (left, id));
+                nearest.truncate(2);
+            }
+            if let Some(block) = drop.block.filter(|_| drop.missing.is_empty() && is_worst) {
+                let left = load.nominal.value.0 * panel - drop.before_bars.0;
+                let least = feeds.entry((block, drop.bars)).or_insert(left);
+                *least = least.min(left);
+            }
+        }
+        self.judged = Judged {
+            loads,
+            drops: drops.into_iter().collect(),
+            feeds: feeds.into_iter().collect(),
+            parts: self
+                .through
+                .iter()
+                .map(|through| {
+                    let flows = through
+                        .links
+                        .iter()
+                        .map(|&(link, sign)| solution.current(link).0 * sign);
+                    flows.fold(
+                        (0.0, 0.0, 0.0),
+                        |(out, into, sum): (f64, f64, f64), flow| {
+                            (out + flow.max(0.0), into - flow.min(0.0), sum + flow)
+                        },
+                    )
+                })
+                .collect(),
+            known: BTreeMap::new(),
+        };
     }
 
     /// Conductors, devices, parts and contacts.
@@ -302,9 +434,10 @@ impl<'f, 's> Search<'f, 's> {
                 0.0
             }
         };
-        let mut seen: Vec<usize> = Vec::new();
+        let mut seen: Vec<(usize, LinkId, f64)> = Vec::new();
         for &link in shares.touched() {
-            seen.extend(&self.parts_of[link.index()]);
+            let parts = self.parts_of[link.index()].iter();
+            seen.extend(parts.map(|&(part, sign)| (part, link, sign)));
             let peaks = currents.of(link);
             if !judges(peaks) {
                 continue;
@@ -349,17 +482,26 @@ impl<'f, 's> Search<'f, 's> {
                 }
             }
         }
-        seen.sort_unstable();
-        seen.dedup();
-        for at in seen {
+        seen.sort_by_key(|&(part, link, _)| (part, link));
+        for touched in seen.chunk_by(|a, b| a.0 == b.0) {
+            let at = touched[0].0;
             let through = &self.through[at];
             let (_, peaks) = &currents.parts[at];
             let Some(rated) = part_rating(system, through.part).filter(|_| judges(peaks)) else {
                 continue;
             };
-            let now = through.amps_of(|link| solution.current(link).0);
-            let most = rated.value.0 - raise(peaks, now);
-            if let Some(room) = part_room(through, solution, shares, most) {
+            let flows = PartFlows {
+                through,
+                now: self.judged.parts[at],
+                touched: touched
+                    .iter()
+                    .map(|&(_, link, sign)| {
+                        (solution.current(link).0 * sign, shares.of(link) * sign)
+                    })
+                    .collect(),
+            };
+            let most = rated.value.0 - raise(peaks, flows.at(0.0));
+            if let Some(room) = flows.room(most) {
                 bound(&mut open.bounds, room, Limit::Part(through.part), case);
             }
         }
@@ -390,71 +532,102 @@ impl<'f, 's> Search<'f, 's> {
         }
     }
 
-    /// Drops of all loads that share anything, and of the main feeds of their blocks.
-    fn drops(&mut self, index: usize, case: &Case, solution: &Solution) {
+    /// Drops of the loads that the subject feeds, each with its own wires.
+    fn own_drops(&mut self, index: usize, case: &Case, solution: &Solution) {
         let system = self.facts.system;
-        let panel = panel_limit(system).percent / 100.0;
-        for (number, load) in system.loads.iter().enumerate() {
-            let id = LoadId::at(number);
-            let Some(drop) = self.facts.drops.of(id) else {
+        let open = &mut self.open[index];
+        for &id in &open.loads {
+            let Some(slack) = self.judged.loads[id.index()] else {
                 continue;
             };
-            let running = solution.loads[number] == Running::Fed;
-            if !running || !voltage_drop::rivals(system, &drop.case, case, id) {
-                continue;
-            }
-            // Where everything is on, only the case that judges today counts; of scenarios each may come to judge.
-            if case.kind == CaseKind::EverythingOn && drop.case != *case {
-                continue;
-            }
-            let (plus, minus) = ends(system, load.link);
+            let (plus, minus) = ends(system, system.loads[id.index()].link);
             let per_amp = self.shares.between(system, minus, plus);
-            let Some(across) = solution.across(system, load.link) else {
-                continue;
-            };
-            let total = -across.0;
-            let allowed = load.nominal.value.0 * load_limit(system, load).percent / 100.0;
-            let open = &mut self.open[index];
-            if load.draw.is_some() && per_amp > NOTHING {
-                let room = (allowed - total) / per_amp;
+            if slack.draws && per_amp > NOTHING {
+                let room = (slack.allowed - slack.total) / per_amp;
                 bound(&mut open.bounds, room, Limit::Drop(id), case);
             }
-            if open.loads.contains(&id) && drop.case == *case {
-                let share = total / allowed;
-                if open.worst.as_ref().is_none_or(|worst| share > worst.share) {
-                    let own = drop.own_positive.iter().chain(&drop.own_negative);
-                    open.worst = Some(Worst {
-                        load: id,
-                        share,
-                        total,
-                        allowed,
-                        per_amp,
-                        own: most_loaded(system, own, solution),
-                        whole: most_loaded(system, drop.path.iter(), solution),
-                    });
-                }
-            }
-            if let Some(block) = drop
-                .block
-                .filter(|_| drop.missing.is_empty() && drop.case == *case)
-            {
-                let per_amp: f64 = drop
-                    .bars
-                    .iter()
-                    .flatten()
-                    .map(|&(from, to)| self.shares.between(system, from, to))
-                    .sum();
-                if per_amp > NOTHING {
-                    let room = (load.nominal.value.0 * panel - drop.before_bars.0) / per_amp;
-                    bound(
-                        &mut self.open[index].bounds,
-                        room,
-                        Limit::PanelFeed(block),
-                        case,
-                    );
-                }
+            let Some(drop) = self.facts.drops.of(id).filter(|_| slack.is_worst) else {
+                continue;
+            };
+            let share = slack.total / slack.allowed;
+            if open.worst.as_ref().is_none_or(|worst| share > worst.share) {
+                let own = drop.own_positive.iter().chain(&drop.own_negative);
+                open.worst = Some(Worst {
+                    load: id,
+                    share,
+                    total: slack.total,
+                    allowed: slack.allowed,
+                    per_amp,
+                    own: most_loaded(system, own, solution),
+                    whole: most_loaded(system, drop.path.iter(), solution),
+                });
             }
         }
+    }
+
+    /// Drops of all loads that share anything with the subject, and of the main feeds of blocks.
+    ///
+    /// Asked at the joints of the subject, so once for all subjects that join the shared wires there. A load of its own
+    /// comes out no nearer than with its own wires, which [`Self::own_drops`] counts.
+    fn other_drops(
+        &mut self,
+        index: usize,
+        case: &Case,
+        sight: &Sight<'_>,
+        relief: Option<(NodeId, NodeId)>,
+    ) {
+        let system = self.facts.system;
+        let (from, to) = self.open[index].at;
+        let joints = (self.joints[from.index()], self.joints[to.index()]);
+        let key = (joints, relief);
+        if !self.judged.known.contains_key(&key) {
+            let found = if self.common.take(system, sight, joints, relief) {
+                self.nearest()
+            } else {
+                Vec::new()
+            };
+            self.judged.known.insert(key, found);
+        }
+        let open = &mut self.open[index];
+        for &(_, room, limit) in &self.judged.known[&key] {
+            bound(&mut open.bounds, room, limit, case);
+        }
+    }
+
+    /// The two loads and the main feed that what is drawn at two joints brings to their limits first, in file order.
+    fn nearest(&mut self) -> Vec<(usize, f64, Limit)> {
+        let system = self.facts.system;
+        let mut drops: Vec<(f64, LoadId)> = Vec::new();
+        self.steps += self.judged.drops.len() + self.judged.feeds.len();
+        for ((plus, minus), nearest) in &self.judged.drops {
+            let per_amp = self.common.between(system, *minus, *plus);
+            if per_amp > NOTHING {
+                drops.extend(nearest.iter().map(|&(left, load)| (left / per_amp, load)));
+            }
+        }
+        drops.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut found: Vec<(usize, f64, Limit)> = drops
+            .into_iter()
+            .take(2)
+            .map(|(room, load)| (load.index(), room, Limit::Drop(load)))
+            .collect();
+        let feeds = self
+            .judged
+            .feeds
+            .iter()
+            .filter_map(|((block, bars), left)| {
+                let per_amp: f64 = bars
+                    .iter()
+                    .flatten()
+                    .map(|&(from, to)| self.common.between(system, from, to))
+                    .sum();
+                (per_amp > NOTHING).then(|| (left / per_amp, *block))
+            });
+        if let Some((room, block)) = feeds.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            found.push((usize::MAX, room, Limit::PanelFeed(block)));
+        }
+        found.sort_by_key(|&(place, ..)| place);
+        found
     }
 
     fn finish(self) -> Vec<Margin> {
@@ -566,28 +739,56 @@ fn least(bounds: &[Bound], which: impl Fn(&Bound) -> bool) -> Option<Bound> {
     nearest.cloned()
 }
 
-/// How much more a part bears: its current is a convex function of what is drawn more, met from below.
-fn part_room(through: &Through, solution: &Solution, shares: &Shares, most: f64) -> Option<f64> {
-    let steepest: f64 = through
-        .links
-        .iter()
-        .map(|&(link, _)| shares.of(link).abs())
-        .sum();
-    let slope = through.amps_of(|link| shares.of(link));
-    if steepest <= NOTHING || slope <= NOTHING {
-        return None;
-    }
-    let at = |more: f64| through.amps_of(|link| solution.current(link).0 + more * shares.of(link));
-    let mut more = 0.0;
-    for _ in 0..64 {
-        let left = most - at(more);
-        if left <= NOTHING {
-            break;
+/// What flows through a part, and which of it what is drawn more changes.
+struct PartFlows<'p> {
+    through: &'p Through,
+    /// Out of it, into it, and in sum.
+    now: (f64, f64, f64),
+    /// Links that change: what flows now, and by how much one more ampere changes it.
+    touched: Vec<(f64, f64)>,
+}
+
+impl PartFlows<'_> {
+    /// The part's current with so much more drawn.
+    fn at(&self, more: f64) -> f64 {
+        let (mut out, mut into, mut sum) = self.now;
+        for &(now, share) in &self.touched {
+            let then = now + more * share;
+            out += then.max(0.0) - now.max(0.0);
+            into += now.min(0.0) - then.min(0.0);
+            sum += more * share;
         }
-        // No part of the function is steeper than it is at last.
-        more += left / slope;
+        self.through.amps(out, into, sum)
     }
-    Some(if at(0.0) > most + NOTHING { 0.0 } else { more })
+
+    /// How much more it bears: its current is a convex function of what is drawn more, met from below.
+    fn room(&self, most: f64) -> Option<f64> {
+        let (mut out, mut into, mut sum, mut steepest) = (0.0, 0.0, 0.0, 0.0);
+        for &(_, share) in &self.touched {
+            out += share.max(0.0);
+            into -= share.min(0.0);
+            sum += share;
+            steepest += share.abs();
+        }
+        let slope = self.through.amps(out, into, sum);
+        if steepest <= NOTHING || slope <= NOTHING {
+            return None;
+        }
+        let mut more = 0.0;
+        for _ in 0..64 {
+            let left = most - self.at(more);
+            if left <= NOTHING {
+                break;
+            }
+            // No part of the function is steeper than it is at last.
+            more += left / slope;
+        }
+        Some(if self.at(0.0) > most + NOTHING {
+            0.0
+        } else {
+            more
+        })
+    }
 }
 
 /// The conductor on some way that carries most in the solved case.

@@ -8,6 +8,7 @@ use crate::analysis::currents::Again;
 use crate::analysis::solve::{Reading, Room, Solution, resistance};
 use crate::analysis::states::ends;
 use crate::system::{LinkId, NodeId, System};
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
 /// A share that is only rounding.
@@ -44,6 +45,8 @@ pub(super) struct Shares {
     pairs: BTreeMap<(NodeId, NodeId), Option<Solved>>,
     /// Pairs of the subject.
     used: Vec<(NodeId, NodeId)>,
+    /// Links looked at so far.
+    looked_at: Cell<usize>,
 }
 
 impl Shares {
@@ -61,7 +64,63 @@ impl Shares {
             hung: vec![0.0; system.links.len()],
             pairs: BTreeMap::new(),
             used: Vec::new(),
+            looked_at: Cell::new(0),
         }
+    }
+
+    /// Links looked at so far, over all subjects.
+    pub(super) fn looked_at(&self) -> usize {
+        self.looked_at.get()
+    }
+
+    /// By node: where the way from it to the loops first meets the way from another terminal or point, or a loop.
+    ///
+    /// What is drawn at one of them changes nothing before that point for the others. Two terminals on one node meet
+    /// there; a point on the node of a terminal is that terminal's own.
+    pub(super) fn joints(
+        &self,
+        system: &System,
+        terminals: &[NodeId],
+        points: &[NodeId],
+    ) -> Vec<NodeId> {
+        let nodes = system.nodes.len();
+        let next = |node: NodeId| {
+            self.room.up(node).map(|link| {
+                let (a, b) = ends(system, link);
+                if a == node { b } else { a }
+            })
+        };
+        let mut here = vec![0u32; nodes];
+        for terminal in terminals {
+            here[terminal.index()] += 1;
+        }
+        for point in points {
+            here[point.index()] = here[point.index()].max(1);
+        }
+        let all = || terminals.iter().chain(points).copied();
+        let mut branches = vec![0u32; nodes];
+        let mut counted = vec![false; nodes];
+        for mut node in all() {
+            while !std::mem::replace(&mut counted[node.index()], true) {
+                let Some(above) = next(node) else {
+                    break;
+                };
+                branches[above.index()] += 1;
+                node = above;
+            }
+        }
+        let mut joints: Vec<NodeId> = (0..nodes).map(NodeId::at).collect();
+        for terminal in all() {
+            let mut node = terminal;
+            while branches[node.index()] + here[node.index()] < 2 {
+                let Some(above) = next(node) else {
+                    break;
+                };
+                node = above;
+            }
+            joints[terminal.index()] = node;
+        }
+        joints
     }
 
     /// Forgets the pairs of the case before.
@@ -125,6 +184,7 @@ impl Shares {
             let (a, b) = ends(system, link);
             let next = if a == node { b } else { a };
             let towards = if b == node { amps } else { -amps };
+            self.looked_at.set(self.looked_at.get() + 1);
             self.touched.push(link);
             self.share[link.index()] += towards;
             self.hung[link.index()] += towards;
@@ -162,6 +222,7 @@ impl Shares {
             let towards = if b == at { 1.0 } else { -1.0 };
             lower += towards * self.hung[link.index()] * self.ohms[link.index()];
             at = if a == at { b } else { a };
+            self.looked_at.set(self.looked_at.get() + 1);
         }
         solved - lower
     }

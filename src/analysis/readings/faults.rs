@@ -159,7 +159,8 @@ pub(super) fn weight(system: &System, shared: &[u32], link: LinkId) -> Option<u3
     Some(base + damp + own + if splice { 20 } else { 0 })
 }
 
-fn zone_of(system: &System, terminal: TerminalId) -> Option<crate::system::ZoneId> {
+/// The zone a terminal lies in, as far as the file tells.
+pub(super) fn zone_of(system: &System, terminal: TerminalId) -> Option<crate::system::ZoneId> {
     let component = system.component_of(terminal);
     component.zone.or_else(|| {
         let point = component.point?;

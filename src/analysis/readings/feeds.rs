@@ -584,9 +584,30 @@ pub(in crate::analysis) fn reached(
     from: NodeId,
     passes: impl Fn(LinkId) -> bool,
 ) -> Vec<bool> {
+    reached_from(system, &[from], passes)
+}
+
+/// Nodes that closed links join to the positive posts of a bank, diodes one way only.
+pub(super) fn reached_by_bank(
+    system: &System,
+    bank: BankId,
+    passes: impl Fn(LinkId) -> bool,
+) -> Vec<bool> {
+    let strings = &system.banks[bank.index()].strings;
+    let posts: Vec<NodeId> = strings
+        .iter()
+        .flatten()
+        .map(|source| ends(system, system.sources[source.index()].link).0)
+        .collect();
+    reached_from(system, &posts, passes)
+}
+
+fn reached_from(system: &System, from: &[NodeId], passes: impl Fn(LinkId) -> bool) -> Vec<bool> {
     let mut reached = vec![false; system.nodes.len()];
-    reached[from.index()] = true;
-    let mut waiting = vec![from];
+    let mut waiting = from.to_vec();
+    for node in from {
+        reached[node.index()] = true;
+    }
     while let Some(node) = waiting.pop() {
         for &link in &system.nodes[node.index()].links {
             let (a, b) = ends(system, link);

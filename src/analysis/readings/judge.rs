@@ -17,10 +17,14 @@ use crate::units::{Amps, Ohms, Volts};
 const JOINTS: [f64; 11] = [
     0.001, 0.002, 0.005, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 3.0, 10.0,
 ];
-/// Faults told.
+/// Faults told, links that read alike counted as one.
 const MOST_TOLD: usize = 5;
+/// Faults that fit best are compared with each other; of a boat with more the rest is not.
+const MOST_COMPARED: usize = 200;
 /// A fault is told if it leaves less than this share of the misfit that stands without it.
 const EXPLAINS: f64 = 0.5;
+/// Faults whose misfits differ by less fit alike: half a band, in all readings together.
+const ALIKE: f64 = 0.5;
 /// Readings that are compared; a sheet has fewer.
 pub const MAX_READINGS: usize = 5_000;
 
@@ -72,9 +76,9 @@ pub struct Judged {
 /// A fault that would explain readings.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Explanation {
-    /// The link.
-    pub link: LinkId,
-    /// What is wrong with it.
+    /// The link; where no reading that was taken tells some apart, all of them, likeliest first.
+    pub links: Vec<LinkId>,
+    /// What is wrong with one of them.
     pub trouble: Trouble,
     /// Readings off that it brings within their band.
     pub explained: Vec<StepId>,
@@ -145,10 +149,16 @@ fn verdict(
             good(measured == Measured::OpenLine)
         }
         (Expected::AtLeast(least), Measured::Ohms(ohms)) => good(ohms >= *least),
-        (Expected::AtLeast(_) | Expected::Within(..) | Expected::AtMost(_), Measured::OpenLine) => {
-            good(matches!(expected, Expected::AtLeast(_)))
+        (
+            Expected::AtLeast(_)
+            | Expected::Within(..)
+            | Expected::Winding(..)
+            | Expected::AtMost(_),
+            Measured::OpenLine,
+        ) => good(matches!(expected, Expected::AtLeast(_))),
+        (Expected::Within(low, high) | Expected::Winding(low, high), Measured::Ohms(ohms)) => {
+            good((*low..=*high).contains(&ohms))
         }
-        (Expected::Within(low, high), Measured::Ohms(ohms)) => good((*low..=*high).contains(&ohms)),
         (Expected::AtMost(most), Measured::Ohms(ohms)) => good(ohms <= *most),
         (
             Expected::BatteryMinus {
@@ -309,7 +319,7 @@ fn explain(
     };
     let whole = |sample: &Sample| circuits[sample.part].whole(sample);
     let without = misfit(&whole);
-    let mut ranked: Vec<(f64, u32, Explanation)> = Vec::new();
+    let mut ranked: Vec<Fault> = Vec::new();
     for &link in &links {
         let Some(weight) = weight(system, &shared, link) else {
             continue;
@@ -341,6 +351,11 @@ fn explain(
                     }
                 };
                 let left = misfit(&read);
+                let reads = || {
+                    samples
+                        .iter()
+                        .map(|sample| read(sample).unwrap_or(f64::NAN))
+                };
                 let within = |sample: &&Sample| {
                     read(sample).is_some_and(|read| {
                         (read - sample.measured).abs() <= sample.band + ROUNDING
@@ -358,39 +373,81 @@ fn explain(
                     .filter(|sample| !within(sample))
                     .map(|sample| sample.step)
                     .collect();
-                (
+                Fault {
                     left,
                     weight,
-                    Explanation {
-                        link,
+                    reads: reads().collect(),
+                    told: Explanation {
+                        links: vec![link],
                         trouble,
                         explained,
                         contradicted,
                     },
-                )
+                }
             })
-            .min_by(|a, b| a.0.total_cmp(&b.0));
-        ranked.extend(best);
+            .reduce(|known, next| {
+                // In a loop an open link and one that hardly conducts read alike; open comes first and is told.
+                let open = known.told.trouble == Trouble::Open;
+                let alike = if open { ALIKE } else { 0.0 };
+                if next.left + alike < known.left {
+                    next
+                } else {
+                    known
+                }
+            });
+        // With a second fault in the boat no single one explains the greater part; one that explains its circuit and
+        // contradicts nothing is told all the same.
+        let tells = |fault: &Fault| {
+            let told = &fault.told;
+            fault.left < without * EXPLAINS
+                || (!told.explained.is_empty()
+                    && told.contradicted.is_empty()
+                    && fault.left < without - 1.0)
+        };
+        ranked.extend(best.filter(tells));
     }
-    ranked.retain(|(left, _, _)| *left < without * EXPLAINS);
     // Faults that fit alike are told in the order in which such parts fail.
     let least = ranked
         .iter()
-        .map(|(left, _, _)| *left)
+        .map(|fault| fault.left)
         .fold(f64::INFINITY, f64::min);
-    let alike = least + 0.5;
+    let alike = least + ALIKE;
     ranked.sort_by(|a, b| {
         let worse = |left: f64| if left <= alike { 0.0 } else { left };
-        worse(a.0)
-            .total_cmp(&worse(b.0))
-            .then(b.1.cmp(&a.1))
-            .then(a.2.link.cmp(&b.2.link))
+        worse(a.left)
+            .total_cmp(&worse(b.left))
+            .then(b.weight.cmp(&a.weight))
+            .then(a.told.links.cmp(&b.told.links))
     });
-    ranked
-        .into_iter()
+    ranked.truncate(MOST_COMPARED);
+    let mut told: Vec<Fault> = Vec::new();
+    for fault in ranked {
+        match told.iter_mut().find(|known| known.reads_like(&fault)) {
+            Some(known) => known.told.links.extend(fault.told.links),
+            None => told.push(fault),
+        }
+    }
+    told.into_iter()
         .take(MOST_TOLD)
-        .map(|(_, _, explanation)| explanation)
+        .map(|fault| fault.told)
         .collect()
+}
+
+/// A fault with what it would make the meter read.
+struct Fault {
+    /// How far its readings lie from those taken.
+    left: f64,
+    weight: u32,
+    reads: Vec<f64>,
+    told: Explanation,
+}
+
+impl Fault {
+    /// Whether no reading that was taken tells two faults apart.
+    fn reads_like(&self, other: &Self) -> bool {
+        let near = |(a, b): (&f64, &f64)| (a.is_nan() && b.is_nan()) || (a - b).abs() < ROUNDING;
+        self.told.trouble == other.told.trouble && self.reads.iter().zip(&other.reads).all(near)
+    }
 }
 
 /// What a sample reads when its load does not run at all.

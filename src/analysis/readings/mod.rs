@@ -19,5 +19,5 @@ pub use judge::{Explanation, Judged, Judgement, MAX_READINGS, Measured, Verdict,
 pub use measured::{FORM_KEY, FORM_VERSION, Taken, taken};
 pub use plan::{
     BAND_SHARE, DEAD, Expected, Fitted, Group, LEAST_BAND, LEAST_OHMS, NEGATIVE_OHMS, Plan, Probe,
-    Quantity, Reason, STILL, Setting, Step, StepId, Subject, Supply, band,
+    Quantity, Reason, STILL, Setting, Step, StepId, Subject, Supply, band, state,
 };

@@ -161,7 +161,7 @@ fn alone(id: LoadId, load: &Load) -> Expected {
         };
     }
     match load.kind {
-        LoadKind::Motor if least >= LEAST_OHMS => Expected::Within(least, running),
+        LoadKind::Motor if least >= LEAST_OHMS => Expected::Winding(least, running),
         LoadKind::Motor | LoadKind::Starter if running < LEAST_OHMS * 5.0 => Expected::TooSmall,
         LoadKind::Motor | LoadKind::Starter => Expected::AtMost(running),
         _ => at_least(least),

@@ -13,15 +13,16 @@ use super::feeds::{self, Feed, Feeds};
 use super::ohms;
 use crate::analysis::poles::{Pole, Poles};
 use crate::analysis::solve::{
-    self, Options, Part, PartError, Reading, Room, SolveError, State, resistance,
+    self, Groups, Options, Part, PartError, Reading, Room, SolveError, State, resistance,
 };
 use crate::analysis::states::ends;
 use crate::standards;
 use crate::system::{
     BankId, Chemistry, ComponentId, ComponentKind, ConductorId, DeviceId, GearId, GearKind, LinkId,
-    LinkKind, LoadId, LoadKind, NodeId, SourceId, SourceKind, System, TerminalId,
+    LinkKind, LoadId, LoadKind, NodeId, Source, SourceId, SourceKind, System, TerminalId,
 };
 use crate::units::{Amps, Ohms, Volts};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// Least half width of an accept band, in volts: common practice, no source.
@@ -83,6 +84,8 @@ pub enum Probe {
     LooseLug(TerminalId),
     /// A clamp round this conductor.
     Clamp(ConductorId),
+    /// A clamp round all cables on this post together.
+    ClampPost(TerminalId),
     /// Nowhere: the step is looked at, not measured.
     None,
 }
@@ -109,6 +112,8 @@ pub enum Expected {
     AtLeast(Ohms),
     /// A resistance between these.
     Within(Ohms, Ohms),
+    /// A winding at rest, between these: less than V / I, more than nothing.
+    Winding(Ohms, Ohms),
     /// A resistance up to this.
     AtMost(Ohms),
     /// A resistance too small for a meter: not asked for.
@@ -157,8 +162,8 @@ pub enum Expected {
     Charging(Option<Volts>),
     /// These live, each from its bank, and those are dead.
     LiveAndDead {
-        /// Live points with the bank that reaches them.
-        live: Vec<(TerminalId, BankId)>,
+        /// Live points with the banks that reach them.
+        live: Vec<(TerminalId, Vec<BankId>)>,
         /// Dead points.
         dead: Vec<TerminalId>,
     },
@@ -203,13 +208,13 @@ pub enum Fitted {
 pub enum Supply {
     /// All battery lugs off.
     LugsOff,
-    /// All lugs on but the last negative.
+    /// All lugs on but the lowest negative of every string.
     LastLugOff,
-    /// A lamp or a 3 A fuse in place of this main device.
+    /// A lamp or a 3 A fuse in place of this main device, or behind the last negative lug; every other string is off.
     Stand(Option<DeviceId>),
     /// As built.
     On,
-    /// As built, with this charging source working.
+    /// As built, with this charging source working, and what else its part puts out.
     Charging(SourceId),
 }
 
@@ -330,7 +335,7 @@ pub fn band(lost: Volts) -> Volts {
 
 /// The state that a setting describes, for the solver.
 #[must_use]
-pub(super) fn state(system: &System, setting: &Setting) -> State {
+pub fn state(system: &System, setting: &Setting) -> State {
     let mut state = State::normal(system);
     state.positions = feeds::rest(system);
     for &(gear, position) in &setting.moved {
@@ -343,7 +348,11 @@ pub(super) fn state(system: &System, setting: &Setting) -> State {
         state.on[load.index()] = true;
     }
     if let Supply::Charging(source) = setting.supply {
-        state.charging[source.index()] = true;
+        // A charger cannot be told to feed one of its outputs alone.
+        let component = system.sources[source.index()].component;
+        for (charging, other) in state.charging.iter_mut().zip(&system.sources) {
+            *charging |= other.component == component && other.kind != SourceKind::Battery;
+        }
     }
     state
 }
@@ -363,9 +372,34 @@ fn is_way(system: &System, device: DeviceId) -> bool {
     system.components[component.index()].kind == ComponentKind::FuseBlock
 }
 
+/// A negative bus that loads return over.
+#[derive(Clone, Copy, Debug)]
+struct Return {
+    bus: TerminalId,
+    /// Loads for which it is the first bus on their way back.
+    first: usize,
+    /// Loads that pass it at all.
+    passed: usize,
+}
+
+impl Return {
+    fn count(returns: &mut Vec<Self>, bus: TerminalId, is_first: bool) {
+        let at = returns.iter().position(|known| known.bus == bus);
+        let at = at.unwrap_or_else(|| {
+            returns.push(Self {
+                bus,
+                first: 0,
+                passed: 0,
+            });
+            returns.len() - 1
+        });
+        returns[at].first += usize::from(is_first);
+        returns[at].passed += 1;
+    }
+}
+
 struct Planner<'s> {
     system: &'s System,
-    poles: &'s Poles,
     feeds: &'s Feeds,
     room: Room,
     /// By link: how many first ways of loads pass it.
@@ -378,10 +412,18 @@ struct Planner<'s> {
     /// Every way of a block out, all else in.
     ways_out: Vec<bool>,
     ohms: ohms::Wired,
+    /// Where voltage is distributed, in file order.
+    points: Vec<(ComponentId, TerminalId)>,
     /// By node: number of its point plus one, zero for none.
     point_at: Vec<u32>,
-    /// By point: the negative buses that the loads behind it return to, with their numbers.
-    returns: Vec<Vec<(TerminalId, usize)>>,
+    /// By point: the negative buses that the loads behind it return over.
+    returns: Vec<Vec<Return>>,
+    /// The negative buses that any load returns over, each with a node's island.
+    all_returns: Vec<(Return, usize)>,
+    /// By node: number of the island that any links join it to.
+    island: Vec<usize>,
+    /// Resistances asked for so far, with the state of each.
+    asked: BTreeMap<(TerminalId, TerminalId), Vec<Setting>>,
     groups: Vec<Group>,
     numbers: [u16; 7],
     left_out: usize,
@@ -412,7 +454,6 @@ impl<'s> Planner<'s> {
         }
         let mut planner = Self {
             system,
-            poles,
             feeds,
             room: Room::new(system),
             shared,
@@ -423,8 +464,12 @@ impl<'s> Planner<'s> {
                 .map(|index| is_way(system, DeviceId::at(index)))
                 .collect(),
             ohms: ohms::Wired::new(system),
+            points: points(system, poles, feeds),
             point_at: vec![0; system.nodes.len()],
             returns: Vec::new(),
+            all_returns: Vec::new(),
+            island: islands(system),
+            asked: BTreeMap::new(),
             groups: Vec::new(),
             numbers: [0; 7],
             left_out: 0,
@@ -433,38 +478,39 @@ impl<'s> Planner<'s> {
         planner
     }
 
-    /// Counts, for every point, the buses that the loads behind it return to.
+    /// Counts, for every point, the buses that the loads behind it return over.
     fn count_returns(&mut self) {
-        let points = self.points();
-        self.returns = vec![Vec::new(); points.len()];
-        for (index, (_, terminal)) in points.iter().enumerate() {
+        let system = self.system;
+        self.returns = vec![Vec::new(); self.points.len()];
+        for (index, (_, terminal)) in self.points.iter().enumerate() {
             let number = u32::try_from(index + 1).unwrap_or(0);
-            self.point_at[self.system.node_of(*terminal).index()] = number;
+            self.point_at[system.node_of(*terminal).index()] = number;
         }
-        for index in 0..self.system.loads.len() {
+        let mut all: Vec<Return> = Vec::new();
+        for index in 0..system.loads.len() {
             let Some(feed) = self.feeds.of(LoadId::at(index)).first() else {
                 continue;
             };
-            let bus = self.bus_of(feed);
-            let mut at = feed.from;
+            let buses = buses_of(system, feed);
+            for (place, &bus) in buses.iter().enumerate() {
+                Return::count(&mut all, bus, place == 0);
+            }
             let mut seen = None;
-            for step in std::iter::once(None).chain(feed.positive.iter().map(Some)) {
-                if let Some(&link) = step {
-                    let (a, b) = ends(self.system, link);
-                    at = if a == at { b } else { a };
-                }
+            for at in nodes_along(system, feed.from, &feed.positive) {
                 let number = self.point_at[at.index()];
                 if number == 0 || seen == Some(number) {
                     continue;
                 }
                 seen = Some(number);
-                let counts = &mut self.returns[number as usize - 1];
-                match counts.iter_mut().find(|(known, _)| *known == bus) {
-                    Some((_, count)) => *count += 1,
-                    None => counts.push((bus, 1)),
+                for (place, &bus) in buses.iter().enumerate() {
+                    Return::count(&mut self.returns[number as usize - 1], bus, place == 0);
                 }
             }
         }
+        self.all_returns = all
+            .into_iter()
+            .map(|one| (one, self.island[system.node_of(one.bus).index()]))
+            .collect();
     }
 
     fn plan(mut self) -> Plan {
@@ -517,17 +563,20 @@ impl<'s> Planner<'s> {
     // Stage 0.
 
     fn batteries_out(&mut self) {
-        for (component, terminal) in self.points() {
+        for (component, terminal) in self.points.clone() {
             if self.system.components[component.index()].kind == ComponentKind::Load {
                 continue;
             }
             let node = self.system.node_of(terminal);
-            let Some(negative) = self.negative_beside(node) else {
+            let Some(negative) = self.negative_beside(terminal) else {
                 continue;
             };
             let setting = Self::at_rest(Supply::LugsOff, Fitted::None);
             let nodes = (node, self.system.node_of(negative));
             let expected = self.ohms.between(self.system, &setting, nodes, None);
+            if expected == Expected::TooSmall {
+                continue;
+            }
             self.group(0, Subject::Point(component), setting).step(
                 Probe::At(terminal),
                 Probe::At(negative),
@@ -558,22 +607,58 @@ impl<'s> Planner<'s> {
         };
         let system = self.system;
         let record = &system.links[system.loads[load.index()].link.index()];
-        let device = last_device(system, &feed.positive);
-        // A relay on the way stays open without its coil's supply, so the load is measured at its own terminals.
-        let from_device = device.filter(|_| feed.coils.is_empty());
-        let red = from_device.map_or(record.a, |device| {
-            system.links[system.devices[device.index()].link.index()].a
-        });
-        let fitted = Fitted::Only(from_device.into_iter().collect());
-        let black = self.bus_of(&feed);
-        let setting = self.moved(&feed, Supply::LugsOff, fitted);
+        // A relay stays as it is without its coil's supply, so the load is measured at its own terminals.
+        let by_relay = !feed.coils.is_empty();
+        let relay_in = |links: &[LinkId]| {
+            by_relay
+                && links
+                    .iter()
+                    .any(|&link| gear_of(system, link).is_some_and(|gear| is_relay(system, gear)))
+        };
+        let start = if by_relay {
+            None
+        } else {
+            last_gate(system, self.feeds.rest(), &feed)
+        };
+        let (red, fitted) = match start {
+            None => (record.a, Fitted::Only(Vec::new())),
+            Some(Gate::Device(device, near)) => (near, Fitted::Only(vec![device])),
+            // With the lugs off the battery switches stay off, so the reading starts behind them.
+            Some(Gate::Switch(far)) => (far, Fitted::Only(Vec::new())),
+        };
+        let returns_by_relay = relay_in(&feed.negative);
+        let black = if returns_by_relay {
+            record.b
+        } else {
+            self.bus_of(&feed)
+        };
+        let mut setting = self.moved(&feed, Supply::LugsOff, fitted);
+        if by_relay {
+            setting.moved.retain(|&(gear, _)| {
+                !is_relay(system, gear)
+                    && feed
+                        .negative
+                        .iter()
+                        .any(|&link| gear_of(system, link) == Some(gear))
+            });
+        }
         let nodes = (system.node_of(red), system.node_of(black));
         let expected = self.ohms.between(system, &setting, nodes, Some(load));
         let opens = faults::opens(system, &self.shared, &self.reachable(&feed, red));
-        let negative = self.negative_of(&feed, black);
+        let negative = if returns_by_relay {
+            None
+        } else {
+            self.negative_of(&feed, black)
+        };
+        // A step that asks for nothing, or for what another has asked, proves nothing.
+        let asks = match expected {
+            Expected::TooSmall | Expected::NotComputed(Reason::Unfed) => false,
+            _ => self.asks((red, black), &setting),
+        };
+        let bare = Self::at_rest(Supply::LugsOff, Fitted::None);
+        let negative = negative.filter(|&(terminal, ..)| self.asks((terminal, black), &bare));
         let mut group = self.group(stage, Subject::Load(feed), setting);
-        // A step that asks for nothing proves nothing.
-        if expected != Expected::TooSmall {
+        if asks {
             group.step(Probe::At(red), Probe::At(black), Quantity::Ohms, expected);
             group.suspect(Suspects {
                 dead: opens,
@@ -592,6 +677,16 @@ impl<'s> Planner<'s> {
                 weak: Vec::new(),
             });
         }
+    }
+
+    /// Whether a resistance was not asked for in this state so far; it counts as asked from now on.
+    fn asks(&mut self, probes: (TerminalId, TerminalId), setting: &Setting) -> bool {
+        let asked = self.asked.entry(probes).or_default();
+        if asked.contains(setting) {
+            return false;
+        }
+        asked.push(setting.clone());
+        true
     }
 
     /// Links of a way from a terminal on, and back.
@@ -689,10 +784,6 @@ impl<'s> Planner<'s> {
                     );
                 }
             }
-            let Some(lowest) = bank.strings.first().and_then(|string| string.first()) else {
-                continue;
-            };
-            let post = system.links[system.sources[lowest.index()].link.index()].b;
             let live: Vec<LoadId> = system
                 .loads
                 .iter()
@@ -703,17 +794,20 @@ impl<'s> Planner<'s> {
                 })
                 .map(|(load, _)| LoadId::at(load))
                 .collect();
-            let expected = if live.is_empty() {
-                Expected::Dead(DEAD)
-            } else {
-                Expected::LiveThrough(live)
-            };
-            group.step(
-                Probe::LooseLug(post),
-                Probe::At(post),
-                Quantity::Volts,
-                expected,
-            );
+            for lowest in bank.strings.iter().filter_map(|string| string.first()) {
+                let post = system.links[system.sources[lowest.index()].link.index()].b;
+                let expected = if live.is_empty() {
+                    Expected::Dead(DEAD)
+                } else {
+                    Expected::LiveThrough(live.clone())
+                };
+                group.step(
+                    Probe::LooseLug(post),
+                    Probe::At(post),
+                    Quantity::Volts,
+                    expected,
+                );
+            }
         }
     }
 
@@ -721,18 +815,22 @@ impl<'s> Planner<'s> {
 
     fn lamp_for_the_main(&mut self) {
         let system = self.system;
-        for index in 0..system.banks.len() {
+        for (index, record) in system.banks.iter().enumerate() {
             let bank = BankId::at(index);
             let ways: Vec<Feed> = (0..system.loads.len())
                 .filter_map(|load| self.feeds.of(LoadId::at(load)).first())
                 .filter(|feed| feed.bank == bank)
                 .cloned()
                 .collect();
-            let Some(first) = ways.first() else {
+            if ways.is_empty() {
                 continue;
+            }
+            // A string beside this one would feed round a lamp that stands for the main of one of them.
+            let main = if record.strings.len() == 1 {
+                main_device(system, &ways)
+            } else {
+                None
             };
-            let (from, to) = (first.from, first.to);
-            let main = main_device(system, &ways);
             let mut setting = Self::at_rest(Supply::Stand(main), Fitted::Singles(Vec::new()));
             for feed in &ways {
                 for &(gear, position) in &feed.moved {
@@ -742,43 +840,69 @@ impl<'s> Planner<'s> {
                 }
             }
             let state = state(system, &setting);
-            let alive = feeds::alive(system, &state.positions, &state.opened);
-            let points: Vec<TerminalId> = self
-                .points()
-                .into_iter()
-                .map(|(_, terminal)| terminal)
-                .filter(|&terminal| alive[system.node_of(terminal).index()] == Some(bank))
-                .collect();
-            if points.is_empty() {
-                continue;
-            }
-            let negatives: Vec<TerminalId> = points
-                .iter()
-                .map(|&terminal| {
-                    self.negative_beside(system.node_of(terminal))
-                        .unwrap_or_else(|| post_of(system, to))
-                })
-                .collect();
-            let mut group = self.group(3, Subject::Bank(bank), setting);
-            let reading = group.step(
-                Probe::At(post_of(system, from)),
-                Probe::At(post_of(system, to)),
-                Quantity::Volts,
-                Expected::BatteryReading,
-            );
-            for (terminal, negative) in points.into_iter().zip(negatives) {
-                group.step(
-                    Probe::At(terminal),
-                    Probe::At(negative),
+            for (place, string) in record.strings.iter().enumerate() {
+                let (Some(lowest), Some(highest)) = (string.first(), string.last()) else {
+                    continue;
+                };
+                let post =
+                    |source: &SourceId| &system.links[system.sources[source.index()].link.index()];
+                let (from, to) = (post(highest).a, post(lowest).b);
+                let reached = feeds::reached(system, system.node_of(from), |link| {
+                    state.closes(system, link)
+                });
+                let mut points: Vec<TerminalId> = self
+                    .points
+                    .iter()
+                    .map(|&(_, terminal)| terminal)
+                    .filter(|&terminal| reached[system.node_of(terminal).index()])
+                    .collect();
+                if place > 0 {
+                    // The first string has shown the rest of the boat; this one has to show that it gets there.
+                    points.truncate(1);
+                }
+                if points.is_empty() {
+                    continue;
+                }
+                let negatives: Vec<TerminalId> = points
+                    .iter()
+                    .map(|&terminal| self.negative_beside(terminal).unwrap_or(to))
+                    .collect();
+                let mut setting = setting.clone();
+                setting.running = self.glows(&reached);
+                let mut group = self.group(3, Subject::Bank(bank), setting);
+                let reading = group.step(
+                    Probe::At(from),
+                    Probe::At(to),
                     Quantity::Volts,
-                    Expected::BatteryMinus {
-                        reading,
-                        lost: Volts(0.0),
-                        band: LEAST_BAND,
-                    },
+                    Expected::BatteryReading,
                 );
+                for (terminal, negative) in points.into_iter().zip(negatives) {
+                    group.step(
+                        Probe::At(terminal),
+                        Probe::At(negative),
+                        Quantity::Volts,
+                        Expected::BatteryMinus {
+                            reading,
+                            lost: Volts(0.0),
+                            band: LEAST_BAND,
+                        },
+                    );
+                }
             }
         }
+    }
+
+    /// Loads that a lamp would glow for: no switch stands before them, so they run as soon as they are fed.
+    fn glows(&self, reached: &[bool]) -> Vec<LoadId> {
+        let system = self.system;
+        self.free_running
+            .iter()
+            .copied()
+            .filter(|load| {
+                let (plus, _) = ends(system, system.loads[load.index()].link);
+                reached[plus.index()]
+            })
+            .collect()
     }
 
     // Stage 4.
@@ -1013,11 +1137,7 @@ impl<'s> Planner<'s> {
             .map(GearId::at)
             .filter(|gear| system.gears[gear.index()].kind == GearKind::BatterySwitch)
             .collect();
-        let points: Vec<TerminalId> = self
-            .points()
-            .into_iter()
-            .map(|(_, terminal)| terminal)
-            .collect();
+        let points: Vec<TerminalId> = self.points.iter().map(|&(_, terminal)| terminal).collect();
         let (sets, left_out) = combinations(system, &switches);
         self.left_out = left_out;
         for set in sets {
@@ -1030,13 +1150,25 @@ impl<'s> Planner<'s> {
                 emergency |= position.emergency;
             }
             let state = state(system, &setting);
-            let alive = feeds::alive(system, &state.positions, &state.opened);
+            let reached: Vec<Vec<bool>> = (0..system.banks.len())
+                .map(|bank| {
+                    feeds::reached_by_bank(system, BankId::at(bank), |link| {
+                        state.closes(system, link)
+                    })
+                })
+                .collect();
             let mut live = Vec::new();
             let mut dead = Vec::new();
             for &terminal in &points {
-                match alive[system.node_of(terminal).index()] {
-                    Some(bank) => live.push((terminal, bank)),
-                    None => dead.push(terminal),
+                let node = system.node_of(terminal).index();
+                let banks: Vec<BankId> = (0..system.banks.len())
+                    .filter(|&bank| reached[bank][node])
+                    .map(BankId::at)
+                    .collect();
+                if banks.is_empty() {
+                    dead.push(terminal);
+                } else {
+                    live.push((terminal, banks));
                 }
             }
             let subject = Subject::Combination {
@@ -1064,7 +1196,14 @@ impl<'s> Planner<'s> {
             let bank = BankId::at(index);
             let largest = (0..system.loads.len())
                 .map(LoadId::at)
-                .filter(|load| system.loads[load.index()].kind != LoadKind::Starter)
+                .filter(|&load| {
+                    // What charges another bank puts current on its clamp.
+                    let charges = system
+                        .sources
+                        .iter()
+                        .any(|source| source.input == Some(load));
+                    system.loads[load.index()].kind != LoadKind::Starter && !charges
+                })
                 .filter_map(|load| {
                     let feed = self.feeds.of(load).first()?;
                     let amps = system.loads[load.index()].current()?;
@@ -1078,6 +1217,10 @@ impl<'s> Planner<'s> {
             let feed = feed.clone();
             let mut setting = self.running(&feed);
             setting.fitted = Fitted::All;
+            let by_themselves = self.behind_ways.iter().map(|&(_, load)| load);
+            setting.running.extend(by_themselves);
+            setting.running.sort_unstable();
+            setting.running.dedup();
             for (index, gear) in system.gears.iter().enumerate() {
                 let normal = &gear.positions[usize::from(gear.normal)];
                 let moved = feed.moved.iter().any(|(moved, _)| moved.index() == index);
@@ -1085,21 +1228,31 @@ impl<'s> Planner<'s> {
                     setting.put(self.feeds.rest(), GearId::at(index), gear.normal);
                 }
             }
-            let clamps: Vec<ConductorId> = system
+            let solution = solve::solve(system, &state(system, &setting), Options::PHYSICAL).ok();
+            let clamps: Vec<(Probe, Expected)> = system
                 .banks
                 .iter()
                 .enumerate()
                 .filter(|&(other, _)| other != index)
-                .filter_map(|(_, other)| cable_of(system, other))
+                .filter_map(|(_, other)| clamp_on(system, other))
+                .map(|(clamp, battery)| {
+                    let link = system.sources[battery.index()].link;
+                    let amps = solution
+                        .as_ref()
+                        .map_or(Amps(0.0), |solution| solution.current(link).abs());
+                    // What is always on keeps drawing from its own bank.
+                    let expected = if amps <= STILL * 0.5 {
+                        Expected::Still
+                    } else {
+                        let band = STILL.max(amps * BAND_SHARE);
+                        Expected::Amps { amps, band }
+                    };
+                    (clamp, expected)
+                })
                 .collect();
             let mut group = self.group(5, Subject::Isolation(bank), setting);
-            for clamp in clamps {
-                group.step(
-                    Probe::Clamp(clamp),
-                    Probe::None,
-                    Quantity::Amps,
-                    Expected::Still,
-                );
+            for (clamp, expected) in clamps {
+                group.step(clamp, Probe::None, Quantity::Amps, expected);
             }
         }
     }
@@ -1112,6 +1265,14 @@ impl<'s> Planner<'s> {
             if source.kind == SourceKind::Battery {
                 continue;
             }
+            // All outputs of one part work together, so they are told together.
+            let is_output = |other: &Source| {
+                other.component == source.component && other.kind != SourceKind::Battery
+            };
+            if system.sources[..index].iter().any(is_output) {
+                continue;
+            }
+            let outputs: Vec<&Source> = system.sources.iter().filter(|o| is_output(o)).collect();
             let id = SourceId::at(index);
             let mut setting = Self::at_rest(Supply::Charging(id), Fitted::All);
             for (index, record) in system.gears.iter().enumerate() {
@@ -1125,47 +1286,48 @@ impl<'s> Planner<'s> {
                 };
                 setting.put(self.feeds.rest(), GearId::at(index), position);
             }
-            if let Some(input) = source.input {
-                setting.running.push(input);
-            }
+            setting
+                .running
+                .extend(outputs.iter().filter_map(|output| output.input));
+            setting.running.sort_unstable();
+            setting.running.dedup();
             let state = state(system, &setting);
-            let link = &system.links[source.link.index()];
-            let reached = feeds::reached(system, system.node_of(link.a), |link| {
-                state.closes(system, link)
-            });
             let solution = solve::solve(system, &state, Options::PHYSICAL).ok();
-            let most = source.max_voltage.map(|given| given.value);
-            let banks: Vec<(TerminalId, TerminalId)> = system
-                .banks
-                .iter()
-                .filter_map(|bank| {
+            let mut group = self.group(6, Subject::Source(id), setting);
+            for output in outputs {
+                let link = &system.links[output.link.index()];
+                let reached = feeds::reached(system, system.node_of(link.a), |link| {
+                    state.closes(system, link)
+                });
+                let most = output.max_voltage.map(|given| given.value);
+                for bank in &system.banks {
                     // A charger may be meant for one battery of a string alone.
                     let charged = bank.strings.iter().flatten().find(|battery| {
                         let link = system.sources[battery.index()].link;
                         reached[ends(system, link).0.index()]
-                    })?;
-                    let link = &system.links[system.sources[charged.index()].link.index()];
-                    Some((link.a, link.b))
-                })
-                .collect();
-            let mut group = self.group(6, Subject::Source(id), setting);
-            for (plus, minus) in banks {
-                group.step(
-                    Probe::At(plus),
-                    Probe::At(minus),
-                    Quantity::Volts,
-                    Expected::Charging(most),
-                );
-                let lost = solution.as_ref().and_then(|solution| {
-                    solution.between(system.node_of(link.a), system.node_of(plus))
-                });
-                if let (Some(lost), Some(_)) = (lost, source.current) {
+                    });
+                    let Some(charged) = charged else {
+                        continue;
+                    };
+                    let battery = &system.links[system.sources[charged.index()].link.index()];
+                    let (plus, minus) = (battery.a, battery.b);
                     group.step(
-                        Probe::At(link.a),
                         Probe::At(plus),
+                        Probe::At(minus),
                         Quantity::Volts,
-                        Expected::Between(Volts(0.0), lost.max(Volts(0.0)) + band(lost)),
+                        Expected::Charging(most),
                     );
+                    let lost = solution.as_ref().and_then(|solution| {
+                        solution.between(system.node_of(link.a), system.node_of(plus))
+                    });
+                    if let (Some(lost), Some(_)) = (lost, output.current) {
+                        group.step(
+                            Probe::At(link.a),
+                            Probe::At(plus),
+                            Quantity::Volts,
+                            Expected::Between(Volts(0.0), lost.max(Volts(0.0)) + band(lost)),
+                        );
+                    }
                 }
             }
         }
@@ -1173,69 +1335,186 @@ impl<'s> Planner<'s> {
 
     // Places.
 
-    /// Where voltage is distributed: feeds of blocks, positive buses, starters; in file order.
-    fn points(&self) -> Vec<(ComponentId, TerminalId)> {
+    /// The negative bus to put the other probe on: near the point, and such that the loads behind it return over it.
+    fn negative_beside(&self, point: TerminalId) -> Option<TerminalId> {
         let system = self.system;
-        let mut points = Vec::new();
-        for (index, component) in system.components.iter().enumerate() {
-            let terminal = match component.kind {
-                ComponentKind::FuseBlock => component.terminals.first(),
-                ComponentKind::Bus => component
-                    .terminals
-                    .first()
-                    .filter(|&&terminal| self.poles.of(system.node_of(terminal)) == Pole::Positive),
-                _ => None,
-            };
-            if let Some(&terminal) = terminal {
-                points.push((ComponentId::at(index), terminal));
-            }
-        }
-        for load in &system.loads {
-            if load.kind == LoadKind::Starter {
-                let terminal = system.links[load.link.index()].a;
-                points.push((load.component, terminal));
-            }
-        }
-        points
-    }
-
-    /// The negative that most loads behind a point return to.
-    fn negative_beside(&self, node: NodeId) -> Option<TerminalId> {
-        let number = self.point_at[node.index()].checked_sub(1)?;
-        self.returns[number as usize]
-            .iter()
-            .rev()
-            .max_by_key(|(_, count)| *count)
-            .map(|&(terminal, _)| terminal)
+        let node = system.node_of(point);
+        let zone = faults::zone_of(system, point);
+        let near = |one: &Return| zone.is_some() && faults::zone_of(system, one.bus) == zone;
+        let best = |one: &Return| (near(one), one.first, one.passed);
+        let own = self.point_at[node.index()]
+            .checked_sub(1)
+            .and_then(|number| {
+                let returns = &self.returns[number as usize];
+                returns.iter().rev().max_by_key(|&one| best(one))
+            });
+        // A bus that only charging sources land on has no loads behind it.
+        let island = self.island[node.index()];
+        let any = || {
+            self.all_returns
+                .iter()
+                .rev()
+                .filter(|(_, of)| *of == island)
+                .map(|(one, _)| one)
+                .max_by_key(|&one| best(one))
+        };
+        own.or_else(any).map(|one| one.bus)
     }
 
     /// The first negative bus on the way back; the post where there is none.
     fn bus_of(&self, feed: &Feed) -> TerminalId {
-        let system = self.system;
-        let minus = ends(system, system.loads[feed.load.index()].link).1;
-        let mut at = minus;
-        let mut nodes = vec![minus];
-        for &link in &feed.negative {
-            let (a, b) = ends(system, link);
-            at = if a == at { b } else { a };
-            nodes.push(at);
-        }
-        nodes
-            .iter()
-            .find_map(|node| {
-                system.nodes[node.index()]
-                    .terminals
-                    .iter()
-                    .copied()
-                    .find(|&terminal| {
-                        matches!(
-                            system.component_of(terminal).kind,
-                            ComponentKind::Bus | ComponentKind::FuseBlock
-                        )
-                    })
-            })
-            .unwrap_or_else(|| post_of(system, feed.to))
+        buses_of(self.system, feed)
+            .first()
+            .copied()
+            .unwrap_or_else(|| post_of(self.system, feed.to))
     }
+}
+
+/// Where voltage is distributed: feeds of blocks, positive buses, starters, in file order; and for a way that passes
+/// none of them, what lies behind its last battery switch or device.
+fn points(system: &System, poles: &Poles, feeds: &Feeds) -> Vec<(ComponentId, TerminalId)> {
+    let mut points = Vec::new();
+    for (index, component) in system.components.iter().enumerate() {
+        let terminal = match component.kind {
+            ComponentKind::FuseBlock => component.terminals.first(),
+            ComponentKind::Bus => component
+                .terminals
+                .first()
+                .filter(|&&terminal| poles.of(system.node_of(terminal)) == Pole::Positive),
+            _ => None,
+        };
+        if let Some(&terminal) = terminal {
+            points.push((ComponentId::at(index), terminal));
+        }
+    }
+    for load in &system.loads {
+        if load.kind == LoadKind::Starter {
+            let terminal = system.links[load.link.index()].a;
+            points.push((load.component, terminal));
+        }
+    }
+    let mut is_point = vec![false; system.nodes.len()];
+    for (_, terminal) in &points {
+        is_point[system.node_of(*terminal).index()] = true;
+    }
+    for (index, load) in system.loads.iter().enumerate() {
+        // The coil of a relay or the electronics of a combiner are no load that somebody turns on.
+        let is_load = system.components[load.component.index()].kind == ComponentKind::Load;
+        let Some(feed) = feeds.of(LoadId::at(index)).first().filter(|_| is_load) else {
+            continue;
+        };
+        let nodes = nodes_along(system, feed.from, &feed.positive);
+        if nodes.iter().any(|node| is_point[node.index()]) {
+            continue;
+        }
+        let last = feed.positive.iter().rposition(|&link| {
+            let device = matches!(system.links[link.index()].kind, LinkKind::Device(_));
+            device || gear_of(system, link).is_some_and(|gear| is_battery_switch(system, gear))
+        });
+        let Some(last) = last else {
+            continue;
+        };
+        let far = nodes[last + 1];
+        let terminal = end_at(system, feed.positive[last], far);
+        is_point[far.index()] = true;
+        points.push((system.terminals[terminal.index()].component, terminal));
+    }
+    points
+}
+
+/// By node: number of the island that links of any kind join it to.
+fn islands(system: &System) -> Vec<usize> {
+    let mut joined = Groups::new(system.nodes.len());
+    for index in 0..system.links.len() {
+        let (a, b) = ends(system, LinkId::at(index));
+        joined.join(a.index(), b.index(), 0.0);
+    }
+    joined.number().0
+}
+
+/// Nodes of a way, its start first.
+fn nodes_along(system: &System, from: NodeId, links: &[LinkId]) -> Vec<NodeId> {
+    let mut at = from;
+    let mut nodes = vec![at];
+    for &link in links {
+        let (a, b) = ends(system, link);
+        at = if a == at { b } else { a };
+        nodes.push(at);
+    }
+    nodes
+}
+
+/// The end of a link that lies on a node.
+fn end_at(system: &System, link: LinkId, node: NodeId) -> TerminalId {
+    let link = &system.links[link.index()];
+    if system.node_of(link.a) == node {
+        link.a
+    } else {
+        link.b
+    }
+}
+
+/// Buses on the way back of a load, the first one first.
+fn buses_of(system: &System, feed: &Feed) -> Vec<TerminalId> {
+    let minus = ends(system, system.loads[feed.load.index()].link).1;
+    nodes_along(system, minus, &feed.negative)
+        .iter()
+        .filter_map(|node| {
+            system.nodes[node.index()]
+                .terminals
+                .iter()
+                .copied()
+                .find(|&terminal| {
+                    matches!(
+                        system.component_of(terminal).kind,
+                        ComponentKind::Bus | ComponentKind::FuseBlock
+                    )
+                })
+        })
+        .collect()
+}
+
+fn gear_of(system: &System, link: LinkId) -> Option<GearId> {
+    match system.links[link.index()].kind {
+        LinkKind::Contact { gear, .. } => Some(gear),
+        _ => None,
+    }
+}
+
+fn is_relay(system: &System, gear: GearId) -> bool {
+    system.gears[gear.index()].kind == GearKind::Relay
+}
+
+fn is_battery_switch(system: &System, gear: GearId) -> bool {
+    system.gears[gear.index()].kind == GearKind::BatterySwitch
+}
+
+/// What parts a load from its bank last of all.
+enum Gate {
+    /// A device, with its terminal towards the bank.
+    Device(DeviceId, TerminalId),
+    /// A battery switch that is off at rest, with its terminal towards the load.
+    Switch(TerminalId),
+}
+
+/// The device nearest to a load, or the battery switch behind it.
+fn last_gate(system: &System, rest: &[u16], feed: &Feed) -> Option<Gate> {
+    let nodes = nodes_along(system, feed.from, &feed.positive);
+    feed.positive
+        .iter()
+        .enumerate()
+        .rev()
+        .find_map(|(at, &link)| match &system.links[link.index()].kind {
+            LinkKind::Device(device) => {
+                Some(Gate::Device(*device, end_at(system, link, nodes[at])))
+            }
+            LinkKind::Contact { gear, closed_in }
+                if is_battery_switch(system, *gear) && !closed_in.contains(&rest[gear.index()]) =>
+            {
+                Some(Gate::Switch(end_at(system, link, nodes[at + 1])))
+            }
+            _ => None,
+        })
 }
 
 /// Whether a setting is put in or taken back.
@@ -1328,17 +1607,6 @@ pub(super) fn part_of(
     })
 }
 
-/// The device nearest to the load.
-fn last_device(system: &System, positive: &[LinkId]) -> Option<DeviceId> {
-    positive
-        .iter()
-        .rev()
-        .find_map(|link| match system.links[link.index()].kind {
-            LinkKind::Device(device) => Some(device),
-            _ => None,
-        })
-}
-
 /// The first device of all these ways, where they share it; else nothing stands for all of them.
 fn main_device(system: &System, ways: &[Feed]) -> Option<DeviceId> {
     let mut firsts = ways.iter().map(|feed| {
@@ -1378,25 +1646,33 @@ fn clamp_of(system: &System, feed: &Feed) -> Option<ConductorId> {
         .or_else(|| feed.negative.iter().find_map(conductor))
 }
 
-/// The heaviest conductor on the highest post of a bank.
-fn cable_of(system: &System, bank: &crate::system::Bank) -> Option<ConductorId> {
-    let highest = bank.strings.first()?.last()?;
-    let (post, _) = ends(system, system.sources[highest.index()].link);
-    system.nodes[post.index()]
-        .links
-        .iter()
-        .filter_map(|link| match system.links[link.index()].kind {
-            LinkKind::Conductor(id) => Some(id),
+/// Where a clamp goes to see all that a bank gives, and the battery whose current that is.
+///
+/// The one cable of a post; where both posts carry several, all of them together.
+fn clamp_on(system: &System, bank: &crate::system::Bank) -> Option<(Probe, SourceId)> {
+    let string = bank.strings.first()?;
+    let (lowest, highest) = (*string.first()?, *string.last()?);
+    let plus = system.links[system.sources[highest.index()].link.index()].a;
+    let minus = system.links[system.sources[lowest.index()].link.index()].b;
+    let only = |post: TerminalId| {
+        // Whatever is no conductor leads current past a clamp as well.
+        let node = system.node_of(post);
+        let mut others = system.nodes[node.index()]
+            .links
+            .iter()
+            .filter(|link| !matches!(system.links[link.index()].kind, LinkKind::Source(_)));
+        match (others.next(), others.next()) {
+            (Some(link), None) => match system.links[link.index()].kind {
+                LinkKind::Conductor(id) => Some(Probe::Clamp(id)),
+                _ => None,
+            },
             _ => None,
-        })
-        .max_by(|a, b| {
-            let area = |id: &ConductorId| {
-                system.conductors[id.index()]
-                    .gauge
-                    .map_or(0.0, |gauge| gauge.value.area().0)
-            };
-            area(a).total_cmp(&area(b)).then(b.cmp(a))
-        })
+        }
+    };
+    let clamp = only(plus)
+        .or_else(|| only(minus))
+        .unwrap_or(Probe::ClampPost(plus));
+    Some((clamp, highest))
 }
 
 /// Combinations of battery switch positions that interlocks permit, and how many are left out.

@@ -361,7 +361,7 @@ impl Part {
             shifted(&self.unit, unit_step),
         );
         let (volts, ohms) = self.behind_load(&open, &unit);
-        let amps = self.load.current(volts, ohms).unwrap_or(0.0);
+        let amps = self.draws(volts, ohms);
         Some(Faulted {
             part: self,
             amps,
@@ -406,7 +406,7 @@ impl Part {
             .map(|(loaded, open)| loaded - open)
             .collect();
         let (volts, ohms) = self.behind_load(&open, &unit);
-        let amps = self.load.current(volts, ohms).unwrap_or(0.0);
+        let amps = self.draws(volts, ohms);
         Some(Faulted {
             part: self,
             amps,
@@ -453,11 +453,8 @@ impl Part {
             // The open side takes the potential of the load's other end, through the load.
             Trouble::Open => (0.0, volts),
             Trouble::Worse(Ohms(more)) => {
-                match self.load.current(volts - beside * more, ohms + more) {
-                    Some(amps) => (amps, (amps + beside) * more),
-                    // What asks for too much stops; the meter then reads as with an open link.
-                    None => (0.0, volts),
-                }
+                let amps = self.draws(volts - beside * more, ohms + more);
+                (amps, (amps + beside) * more)
             }
         };
         Faulted {
@@ -465,6 +462,23 @@ impl Part {
             amps,
             how: How::Chain { child, shift },
         }
+    }
+
+    /// Current of the load behind a voltage and a resistance, with something at fault.
+    ///
+    /// What asks for more than its way lets through, as a starter behind a bad joint, does not stop: it counts as the
+    /// resistance that it has at work, which is common practice without a source.
+    fn draws(&self, volts: f64, ohms: f64) -> f64 {
+        self.load.current(volts, ohms).unwrap_or_else(|| {
+            let (open, unit) = self.behind_load(&self.open, &self.unit);
+            let own = (open - unit * self.amps) / self.amps;
+            // No voltage to speak of, or a load that draws nothing: nothing flows.
+            if own.is_finite() && ohms + own > 0.0 {
+                (volts / (ohms + own)).max(0.0)
+            } else {
+                0.0
+            }
+        })
     }
 
     /// Current that other loads draw through the link before `child`.
