@@ -3,7 +3,9 @@
 //! Boats of so many elements: a battery, a switch, blocks of twelve circuits, each with fuse, switch, two wires out
 //! and one back. Times include everything from the resolved boat to potentials and currents.
 
+use loomwright::analysis::Facts;
 use loomwright::analysis::energy::Energy;
+use loomwright::analysis::margins::Margins;
 use loomwright::analysis::poles::Poles;
 use loomwright::analysis::readings::{Feeds, Plan};
 use loomwright::analysis::solve::{self, Options, Reading, Solver, State, Voltage};
@@ -182,4 +184,13 @@ fn power_up(bencher: divan::Bencher<'_, '_>, loads: usize) {
     let feeds = Feeds::new(&system);
     let poles = Poles::new(&system);
     bencher.bench(|| Plan::new(&system, &poles, &feeds));
+}
+
+/// How much more load everything bears, in ten scenarios and with everything on.
+#[divan::bench(args = [100, 1000, 3000], sample_count = 5)]
+fn margins(bencher: divan::Bencher<'_, '_>, loads: usize) {
+    let system = boat(loads * 6);
+    let facts = Facts::new(&system);
+    assert!(!Margins::new(&facts).partial, "all of it was followed");
+    bencher.bench(|| Margins::new(&facts));
 }

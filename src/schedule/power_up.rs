@@ -612,7 +612,7 @@ impl<'s> Words<'s> {
                 parts.push("lowest negative lug of every string off".to_owned());
             }
             Supply::LastLugOff => parts.push("last negative lug off".to_owned()),
-            Supply::Stand(main) => {
+            Supply::StandForMain(_) | Supply::StandAtPost(_) => {
                 let glows = names_of_loads(system, &setting.running);
                 // A lamp cannot tell a load that may run from a short.
                 let what = if glows.is_empty() {
@@ -620,11 +620,14 @@ impl<'s> Words<'s> {
                 } else {
                     format!("3 A fuse, no lamp since {glows} runs without a switch,")
                 };
-                parts.push(match main {
-                    Some(main) => {
+                parts.push(match setting.supply {
+                    Supply::StandForMain(main) => {
                         format!("{what} in place of {}", system.devices[main.index()].name)
                     }
-                    None => format!("{what} between the last negative lug and its post"),
+                    Supply::StandAtPost(post) => {
+                        format!("{what} between {} and its lug", system.terminal_name(post))
+                    }
+                    _ => what,
                 });
                 if self.strings > 1 {
                     parts.push("negative lugs of all other strings off".to_owned());

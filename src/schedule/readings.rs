@@ -7,7 +7,7 @@ use crate::analysis::readings::{
 };
 use crate::analysis::solve::Trouble;
 use crate::system::System;
-use crate::units::{Rounding, amps, decimal, volts};
+use crate::units::{Ohms, Rounding, amps, decimal, volts};
 use std::fmt::Write;
 
 /// An empty form for the readings of a boat, as YAML with a remark for every step.
@@ -108,12 +108,19 @@ pub fn judgement_words(system: &System, plan: &Plan, judgement: &Judgement) -> S
 }
 
 fn explanation_words(words: &Words<'_>, explanation: &Explanation) -> String {
-    let what = match explanation.trouble {
-        Trouble::Open => "open".to_owned(),
-        Trouble::Worse(ohms) => {
-            let places = if ohms.0 < 0.1 { 3 } else { 2 };
-            format!("about {} Ω too much", decimal(ohms.0, places))
+    let too_much = |ohms: Ohms| {
+        let places = if ohms.0 < 0.1 { 3 } else { 2 };
+        format!("about {} Ω too much", decimal(ohms.0, places))
+    };
+    let what = match (explanation.trouble, explanation.or_joint) {
+        (Trouble::Open, None) => "open".to_owned(),
+        (Trouble::Open, Some(ohms)) => {
+            format!(
+                "open, or {} or more, which reads alike here",
+                too_much(ohms)
+            )
         }
+        (Trouble::Worse(ohms), _) => too_much(ohms),
     };
     let steps = |steps: &[crate::analysis::readings::StepId]| {
         steps

@@ -555,3 +555,38 @@ fn papers_with_findings_list_every_acceptance() {
         }
     }
 }
+
+#[test]
+fn the_range_of_a_meter_follows_the_bank() {
+    use crate::analysis::poles::Poles;
+    use crate::analysis::readings::{Feeds, Plan};
+    let system = boat(include_str!("../../examples/mud-plover-rev-a.yaml"));
+    let plan = Plan::new(&system, &Poles::new(&system), &Feeds::new(&system));
+    let sheet = power_up_sheet(&system, &plan);
+    let range = |red: &str, black: &str| -> BTreeSet<String> {
+        let text = |field: &Field| match field {
+            Field::Text(text) | Field::Strong(text) => text.clone(),
+            _ => String::new(),
+        };
+        sheet
+            .blocks
+            .iter()
+            .flat_map(|block| &block.rows)
+            .filter(|row| text(&row[1]) == red && text(&row[2]) == black)
+            .map(|row| text(&row[3]))
+            .collect()
+    };
+    let only = |wanted: &str| BTreeSet::from([wanted.to_owned()]);
+    // Three batteries in a string stand above what 20 V can show; each of them does not.
+    assert_eq!(range("bow-top.+", "bow-low.-"), only("200 V"));
+    assert_eq!(range("bow-motor.+", "bow-motor.-"), only("200 V"));
+    assert_eq!(range("bow-top.+", "bow-top.-"), only("20 V"));
+    assert_eq!(range("house-1.+", "house-1.-"), only("20 V"));
+    // A short in the string would put all of it on the lug.
+    assert_eq!(range("loose lug of bow-low.-", "bow-low.-"), only("200 V"));
+    assert_eq!(
+        range("always-block.feed", "aft-negative.1").len(),
+        3,
+        "open line, winding, battery"
+    );
+}

@@ -6,16 +6,16 @@
 use std::fmt::Write;
 
 /// A linear congruential generator with a fixed start.
-pub struct Dice(u64);
+pub(crate) struct Dice(u64);
 
 impl Dice {
     /// Starts from a seed.
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(seed)
     }
 
     /// A number below another.
-    pub fn below(&mut self, most: u64) -> u64 {
+    pub(crate) fn below(&mut self, most: u64) -> u64 {
         self.0 = self
             .0
             .wrapping_mul(6_364_136_223_846_793_005)
@@ -24,7 +24,7 @@ impl Dice {
     }
 
     /// One of some words.
-    pub fn one_of<'w>(&mut self, words: &[&'w str]) -> &'w str {
+    pub(crate) fn one_of<'w>(&mut self, words: &[&'w str]) -> &'w str {
         words[usize::try_from(self.below(words.len() as u64)).expect("small")]
     }
 }
@@ -32,7 +32,7 @@ impl Dice {
 const GAUGES: [&str; 5] = ["2 AWG", "4 AWG", "6 AWG", "8 AWG", "10 AWG"];
 
 /// The netlist of a boat.
-pub fn boat(seed: u64) -> String {
+pub(crate) fn boat(seed: u64) -> String {
     let mut dice = Dice::new(seed);
     let (batteries, buses, loads) = (1 + dice.below(3), 3 + dice.below(5), 4 + dice.below(9));
     let isolator = dice.below(2) == 0;

@@ -80,6 +80,8 @@ pub struct Explanation {
     pub links: Vec<LinkId>,
     /// What is wrong with one of them.
     pub trouble: Trouble,
+    /// Of an open link: the resistance too much that would read alike.
+    pub or_joint: Option<Ohms>,
     /// Readings off that it brings within their band.
     pub explained: Vec<StepId>,
     /// Readings that were good and would be off with it.
@@ -380,19 +382,26 @@ fn explain(
                     told: Explanation {
                         links: vec![link],
                         trouble,
+                        or_joint: None,
                         explained,
                         contradicted,
                     },
                 }
             })
             .reduce(|known, next| {
-                // In a loop an open link and one that hardly conducts read alike; open comes first and is told.
+                // In a loop an open link and one that hardly conducts read alike: both are told.
                 let open = known.told.trouble == Trouble::Open;
-                let alike = if open { ALIKE } else { 0.0 };
-                if next.left + alike < known.left {
-                    next
-                } else {
-                    known
+                match next.told.trouble {
+                    Trouble::Worse(ohms) if open && (next.left - known.left).abs() < ALIKE => {
+                        let or_joint = known.told.or_joint.or(Some(ohms));
+                        let told = Explanation {
+                            or_joint,
+                            ..known.told
+                        };
+                        Fault { told, ..known }
+                    }
+                    _ if next.left < known.left => next,
+                    _ => known,
                 }
             });
         // With a second fault in the boat no single one explains the greater part; one that explains its circuit and

@@ -210,8 +210,10 @@ pub enum Supply {
     LugsOff,
     /// All lugs on but the lowest negative of every string.
     LastLugOff,
-    /// A lamp or a 3 A fuse in place of this main device, or behind the last negative lug; every other string is off.
-    Stand(Option<DeviceId>),
+    /// A lamp or a 3 A fuse in place of this main device; every other string is off.
+    StandForMain(DeviceId),
+    /// A lamp or a 3 A fuse between this negative post and its lug; every other string is off.
+    StandAtPost(TerminalId),
     /// As built.
     On,
     /// As built, with this charging source working, and what else its part puts out.
@@ -831,7 +833,7 @@ impl<'s> Planner<'s> {
             } else {
                 None
             };
-            let mut setting = Self::at_rest(Supply::Stand(main), Fitted::Singles(Vec::new()));
+            let mut setting = Self::at_rest(Supply::On, Fitted::Singles(Vec::new()));
             for feed in &ways {
                 for &(gear, position) in &feed.moved {
                     if system.gears[gear.index()].kind == GearKind::BatterySwitch {
@@ -868,6 +870,7 @@ impl<'s> Planner<'s> {
                     .map(|&terminal| self.negative_beside(terminal).unwrap_or(to))
                     .collect();
                 let mut setting = setting.clone();
+                setting.supply = main.map_or(Supply::StandAtPost(to), Supply::StandForMain);
                 setting.running = self.glows(&reached);
                 let mut group = self.group(3, Subject::Bank(bank), setting);
                 let reading = group.step(

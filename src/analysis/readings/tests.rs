@@ -678,3 +678,162 @@ fn charging_sources_are_measured_at_every_battery_they_reach() {
         .count();
     assert_eq!(charged, 2);
 }
+
+#[test]
+fn the_lamp_stands_in_for_everything_that_feeds_the_boat() {
+    // Two house batteries side by side, each with a fuse of its own: a lamp for one fuse would be passed by the other.
+    let system = boat(BOATS[3]);
+    let (_, plan) = plan(&system);
+    let stands: Vec<(String, Supply, Vec<String>)> = plan
+        .groups
+        .iter()
+        .filter(|group| group.stage == 3)
+        .map(|group| {
+            let Subject::Bank(bank) = group.subject else {
+                panic!("a bank at a time")
+            };
+            let at = |probe: Probe| match probe {
+                Probe::At(terminal) => system.terminal_name(terminal),
+                other => panic!("{other:?}"),
+            };
+            (
+                system.banks[bank.index()].name.clone(),
+                group.setting.supply,
+                group.steps.iter().map(|step| at(step.red)).collect(),
+            )
+        })
+        .collect();
+    let posts: Vec<&str> = stands.iter().map(|(_, _, reds)| reds[0].as_str()).collect();
+    assert_eq!(
+        posts,
+        ["start-battery.+", "house-1.+", "house-2.+", "bow-top.+"]
+    );
+    for (bank, supply, _) in &stands {
+        let post = matches!(supply, Supply::StandAtPost(_));
+        assert_eq!(post, bank != "bow", "{bank}: {supply:?}");
+    }
+    // The bow bank has neither block nor bus: its stud lies behind its switch.
+    assert_eq!(stands[3].2, ["bow-top.+", "bow-switch.out"]);
+}
+
+#[test]
+fn no_resistance_is_asked_for_through_what_stays_open() {
+    for text in BOATS.iter().chain(&FOUND) {
+        let system = boat(text);
+        let (_, plan) = plan(&system);
+        for group in plan.groups.iter().filter(|group| group.stage < 2) {
+            for step in &group.steps {
+                assert_ne!(step.expected, Expected::NotComputed(Reason::Unfed));
+            }
+            for &(gear, _) in &group.setting.moved {
+                use crate::system::GearKind::{BatterySwitch, Relay};
+                let kind = system.gears[gear.index()].kind;
+                assert!(!matches!(kind, Relay | BatterySwitch), "{kind:?}");
+            }
+        }
+    }
+    // The bow motor is measured from behind its battery switch, which stays off.
+    let system = boat(BOATS[3]);
+    let (_, plan) = plan(&system);
+    let motor = load(&system, "bow-motor");
+    let red = plan
+        .groups
+        .iter()
+        .find(|group| {
+            group.stage == 1 && matches!(&group.subject, Subject::Load(feed) if feed.load == motor)
+        })
+        .map(|group| group.steps[0].red);
+    let Some(Probe::At(red)) = red else {
+        panic!("{red:?}")
+    };
+    assert_eq!(system.terminal_name(red), "bow-switch.out");
+}
+
+#[test]
+fn a_bank_that_charges_another_is_not_put_to_work_for_the_isolation_test() {
+    let system = boat(BOATS[2]);
+    let (_, plan) = plan(&system);
+    for group in &plan.groups {
+        let Subject::Isolation(_) = group.subject else {
+            continue;
+        };
+        for source in &system.sources {
+            let input = source
+                .input
+                .filter(|input| group.setting.running.contains(input));
+            assert_eq!(input, None, "{}", source.name);
+        }
+        // What the clamp shows is what the solution says flows there.
+        let solution = solve::solve(
+            &system,
+            &super::plan::state(&system, &group.setting),
+            Options::PHYSICAL,
+        )
+        .expect("solvable");
+        for step in &group.steps {
+            let Probe::Clamp(conductor) = step.red else {
+                panic!("{:?}", step.red)
+            };
+            let amps = solution
+                .current(system.conductors[conductor.index()].link)
+                .0
+                .abs();
+            assert_eq!(step.expected, Expected::Still);
+            assert!(amps < STILL.0, "{amps}");
+        }
+    }
+    // An alarm that is always on keeps drawing from its own bank while another bank works.
+    let text = BOATS[3].replace(
+        "high-water-alarm: {draw: 0.2 A,",
+        "gas-alarm: {draw: 0.5 A, kind: electronics, always-on: true, zone: aft}\n  high-water-alarm: {draw: 0.2 A,",
+    ).replace(
+        "\nruns:\n",
+        "\nruns:\n  X1: {from: always-on-fuse.out, to: gas-alarm.+, gauge: 16 AWG, length: 1 ft}\n  \
+         X2: {from: gas-alarm.-, to: aft-negative, gauge: 16 AWG, length: 1 ft}\n",
+    );
+    let system = boat(&text);
+    let (_, plan) = self::plan(&system);
+    let bow = plan
+        .groups
+        .iter()
+        .filter(|group| matches!(group.subject, Subject::Isolation(bank) if system.banks[bank.index()].name == "bow"))
+        .flat_map(|group| &group.steps)
+        .filter_map(|step| match step.expected {
+            Expected::Amps { amps, .. } => Some(amps.0),
+            _ => None,
+        })
+        .collect::<Vec<_>>();
+    // Both house batteries give half of it.
+    let [amps] = bow.as_slice() else {
+        panic!("{bow:?}")
+    };
+    assert!((amps - 0.25).abs() < 0.02, "{amps}");
+}
+
+#[test]
+fn links_that_read_alike_are_told_as_one() {
+    let system = boat(BOATS[1]);
+    let (feeds, plan) = plan(&system);
+    let device = system
+        .devices
+        .iter()
+        .position(|device| device.name == "helm-block.5")
+        .expect("the boat has it");
+    let readings = readings_on(&plan, &system, |group| {
+        let mut state = super::plan::state(&system, &group.setting);
+        state.opened[device] = true;
+        state
+    });
+    let judgement = judge(&system, &feeds, &plan, &readings);
+    let best = &judgement.explanations[0];
+    // Whatever lies in one line between the posts and the horn reads alike: way, button, wires and contact.
+    let told = names(&system, &best.links);
+    for name in ["helm-block.5", "horn-button", "H5-A", "H5-B", "H5-C"] {
+        assert!(told.contains(&name.to_owned()), "{name} in {told:?}");
+    }
+    assert!(
+        !told.iter().any(|name| name.starts_with("H5-N")),
+        "{told:?}"
+    );
+    assert_eq!(told[0], "helm-block.5", "likeliest first");
+}
