@@ -227,8 +227,14 @@ struct Search<'f, 's> {
     steps: usize,
 }
 
+/// Two points of a boat.
+type Pair = (NodeId, NodeId);
 /// Two points, and those between which current is led past a feed.
-type Drawn = ((NodeId, NodeId), Option<(NodeId, NodeId)>);
+type Drawn = (Pair, Option<Pair>);
+/// The main feed of a block with the bars between which it is measured.
+type Feed = (ComponentId, [Option<Pair>; 2]);
+/// The loads of one pair of joints that are nearest to their limits, with what their drops leave.
+type Nearest = Vec<(f64, LoadId)>;
 
 /// What one case judges, gathered once for all subjects.
 #[derive(Default)]
@@ -236,9 +242,9 @@ struct Judged {
     /// By load: what its drop leaves, where the case judges it.
     loads: Vec<Option<Slack>>,
     /// Loads by the joints of their two ways, of each the two that are nearest to their limits.
-    drops: Vec<((NodeId, NodeId), Vec<(f64, LoadId)>)>,
+    drops: Vec<(Pair, Nearest)>,
     /// Main feeds of blocks with the bars between which they are measured, of each what it leaves at least.
-    feeds: Vec<((ComponentId, [Option<(NodeId, NodeId)>; 2]), f64)>,
+    feeds: Vec<(Feed, f64)>,
     /// By part: what flows out of it, into it, and in sum.
     parts: Vec<(f64, f64, f64)>,
     /// What was found for two joints.
@@ -345,9 +351,8 @@ impl<'f, 's> Search<'f, 's> {
     fn judge(&mut self, case: &Case, solution: &Solution) {
         let system = self.facts.system;
         let panel = panel_limit(system).percent / 100.0;
-        let mut drops: BTreeMap<(NodeId, NodeId), Vec<(f64, LoadId)>> = BTreeMap::new();
-        let mut feeds: BTreeMap<(ComponentId, [Option<(NodeId, NodeId)>; 2]), f64> =
-            BTreeMap::new();
+        let mut drops: BTreeMap<Pair, Nearest> = BTreeMap::new();
+        let mut feeds: BTreeMap<Feed, f64> = BTreeMap::new();
         let mut loads = vec![None; system.loads.len()];
         for (number, load) in system.loads.iter().enumerate() {
             let id = LoadId::at(number);
