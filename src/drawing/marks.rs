@@ -16,8 +16,9 @@ use super::words::SMALL;
 use super::{Format, Rendered};
 use crate::diag::{Diagnostic, Severity, on_paper};
 use crate::system::System;
-use std::cmp::{Ordering, Reverse};
-use std::collections::{BTreeMap, BinaryHeap};
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Height of a mark, in mm.
 const HEIGHT: f64 = 2.8;
@@ -316,6 +317,8 @@ struct Board {
 struct Place {
     gap: f64,
     area: Area,
+    /// Its index in the lattice, row by row.
+    at: usize,
 }
 
 impl Ord for Place {
@@ -340,6 +343,54 @@ impl PartialEq for Place {
 }
 
 impl Eq for Place {}
+
+/// Places around an element in which a mark is tried, up to a distance from it.
+struct Lattice {
+    /// Left edges, leftmost first, and how far each is from the element across.
+    lefts: Vec<f64>,
+    aside: Vec<f64>,
+    /// Upper edges, highest first, and how far each is from the element up or down.
+    tops: Vec<f64>,
+    above: Vec<f64>,
+}
+
+impl Lattice {
+    fn new(from: Area, width: f64, ring: f64) -> Self {
+        // Wider rings have the same places and more of them.
+        let line = |low: f64, high: f64, step: f64| -> Vec<f64> {
+            let first = low - REACH;
+            let skipped = ((REACH - ring) / step).ceil();
+            (0..)
+                .map(|index| first + (skipped + f64::from(index)) * step)
+                .take_while(|&at| at <= high + ring)
+                .collect()
+        };
+        let lefts = line(from.left - width, from.right, STEPS[0]);
+        let tops = line(from.top - HEIGHT, from.bottom, STEPS[1]);
+        Self {
+            aside: lefts
+                .iter()
+                .map(|&left| between((left, left + width), (from.left, from.right)))
+                .collect(),
+            above: tops
+                .iter()
+                .map(|&top| between((top, top + HEIGHT), (from.top, from.bottom)))
+                .collect(),
+            lefts,
+            tops,
+        }
+    }
+
+    /// Distance of a place from the element.
+    fn gap(&self, row: usize, column: usize) -> f64 {
+        self.aside[column].hypot(self.above[row])
+    }
+}
+
+/// Distance between two stretches of a line; zero where they meet.
+fn between(one: (f64, f64), other: (f64, f64)) -> f64 {
+    (other.0 - one.1).max(one.0 - other.1).max(0.0)
+}
 
 /// Something drawn.
 #[derive(Clone, Copy, Debug)]
@@ -404,9 +455,7 @@ impl Board {
                     for shape in &group.shapes {
                         if let Form::Polyline(points) = &shape.form {
                             for pair in points.windows(2) {
-                                if let Some(area) = Form::Polyline(pair.to_vec()).area() {
-                                    board.take(area, index, false);
-                                }
+                                board.take(around(pair[0], pair[1]), index, false);
                             }
                         } else if let Some(area) = shape.form.area() {
                             let text = matches!(shape.form, Form::Text { .. });
@@ -474,6 +523,47 @@ impl Board {
         })
     }
 
+    /// By place of a lattice, row by row: whether anything drawn touches a mark of a width there.
+    ///
+    /// What is drawn takes a rectangle of places; looking each up in turn is far longer where all are taken.
+    fn taken_of(&self, lattice: &Lattice, width: f64) -> Vec<bool> {
+        let stretches = |starts: &[f64], length: f64| -> Vec<(f64, f64)> {
+            starts
+                .iter()
+                .map(|&start| (start - CLEAR, start + length + CLEAR))
+                .collect()
+        };
+        let across = stretches(&lattice.lefts, width);
+        let down = stretches(&lattice.tops, HEIGHT);
+        let mut taken = vec![false; across.len() * down.len()];
+        let (Some(left), Some(right)) = (across.first(), across.last()) else {
+            return taken;
+        };
+        let (Some(top), Some(bottom)) = (down.first(), down.last()) else {
+            return taken;
+        };
+        let columns = cell(left.0, self.across)..=cell(right.1, self.across);
+        let rows = cell(top.0, self.down)..=cell(bottom.1, self.down);
+        for y in rows {
+            let near_rows = in_cell(&down, y, self.down);
+            for x in columns.clone() {
+                let near_columns = in_cell(&across, x, self.across);
+                for drawn in &self.cells[y * self.across + x] {
+                    let area = grown(drawn.area);
+                    let under = touched(&across, &near_columns, (area.left, area.right));
+                    if under.is_empty() {
+                        continue;
+                    }
+                    for row in touched(&down, &near_rows, (area.top, area.bottom)) {
+                        let start = row * across.len();
+                        taken[start + under.start..start + under.end].fill(true);
+                    }
+                }
+            }
+        }
+        taken
+    }
+
     /// Lettering beside a point, close enough to need no line; none where there is no room for it.
     fn note(&mut self, words: &str, at: At) -> Option<Shape> {
         let width = font::width(words, SMALL);
@@ -526,22 +616,20 @@ impl Board {
             bottom: room.bottoms[0].max(room.bottoms[1]),
         };
         let from = target.area;
-        let lattice = |low: f64, high: f64, step: f64, ring: f64| {
-            let first = low - REACH;
-            let skipped = ((REACH - ring) / step).ceil();
-            (0..)
-                .map(move |index| first + (skipped + f64::from(index)) * step)
-                .take_while(move |&at| at <= high + ring)
-        };
         // The nearest place is mostly free, so that the far ones are not even listed.
         let mut free = Vec::new();
         let mut found = None;
         let mut tried = 0;
         let mut passed = -1.0;
         'rings: for ring in RINGS {
-            let mut places: Vec<Reverse<Place>> = Vec::new();
-            for top in lattice(from.top - HEIGHT, from.bottom, STEPS[1], ring) {
-                for left in lattice(from.left - width, from.right, STEPS[0], ring) {
+            let lattice = Lattice::new(from, width, ring);
+            let mut places: Vec<Place> = Vec::new();
+            for (row, &top) in lattice.tops.iter().enumerate() {
+                for (column, &left) in lattice.lefts.iter().enumerate() {
+                    let gap = lattice.gap(row, column);
+                    if gap <= passed || gap > ring {
+                        continue;
+                    }
                     let area = Area {
                         left,
                         top,
@@ -557,22 +645,26 @@ impl Board {
                         && area.top >= bounds.top
                         && area.right <= bounds.right
                         && area.bottom <= limit;
-                    let gap = gap(area, from);
-                    if inside && gap > passed && gap <= ring {
-                        places.push(Reverse(Place { gap, area }));
+                    if inside {
+                        places.push(Place {
+                            gap,
+                            area,
+                            at: row * lattice.lefts.len() + column,
+                        });
                     }
                 }
             }
             passed = ring;
-            let mut places = BinaryHeap::from(places);
-            while let Some(Reverse(Place { gap, area })) = places.pop() {
-                if tried == MOST_TRIED {
-                    break 'rings;
-                }
-                tried += 1;
-                if !self.is_free(area, NONE, Over::Nothing) {
-                    continue;
-                }
+            let rest = MOST_TRIED - tried;
+            if places.len() > rest {
+                places.select_nth_unstable(rest);
+                places.truncate(rest);
+            }
+            tried += places.len();
+            let taken = self.taken_of(&lattice, width);
+            places.retain(|place| !taken[place.at]);
+            places.sort_unstable();
+            for Place { gap, area, .. } in places {
                 if gap < LEADER {
                     found = Some((area, None));
                     break 'rings;
@@ -583,6 +675,9 @@ impl Board {
                     break 'rings;
                 }
                 free.push((area, line));
+            }
+            if tried == MOST_TRIED {
+                break;
             }
         }
         let found = found.or_else(|| {
@@ -643,6 +738,31 @@ impl Board {
     }
 }
 
+/// Which of ascending stretches reach into a row or column of cells, of so many.
+fn in_cell(stretches: &[(f64, f64)], index: usize, count: usize) -> Range<usize> {
+    let first = stretches.partition_point(|stretch| cell(stretch.1, count) < index);
+    let end = stretches.partition_point(|stretch| cell(stretch.0, count) <= index);
+    first..end
+}
+
+/// Which of some ascending stretches share more than a point with another.
+fn touched(stretches: &[(f64, f64)], among: &Range<usize>, other: (f64, f64)) -> Range<usize> {
+    let some = &stretches[among.clone()];
+    let first = some.partition_point(|stretch| stretch.1 <= other.0);
+    let end = some.partition_point(|stretch| stretch.0 < other.1);
+    among.start + first..among.start + end.max(first)
+}
+
+/// The rectangle around a straight line.
+fn around(one: At, other: At) -> Area {
+    Area {
+        left: one.0.min(other.0),
+        top: one.1.min(other.1),
+        right: one.0.max(other.0),
+        bottom: one.1.max(other.1),
+    }
+}
+
 /// A rectangle with some thickness, so that lines have one.
 fn grown(area: Area) -> Area {
     Area {
@@ -651,17 +771,6 @@ fn grown(area: Area) -> Area {
         right: area.right + 0.3,
         bottom: area.bottom + 0.3,
     }
-}
-
-/// Distance between two rectangles.
-fn gap(one: Area, other: Area) -> f64 {
-    let x = (other.left - one.right)
-        .max(one.left - other.right)
-        .max(0.0);
-    let y = (other.top - one.bottom)
-        .max(one.top - other.bottom)
-        .max(0.0);
-    x.hypot(y)
 }
 
 /// The shortest line between a mark and its element.
