@@ -243,6 +243,14 @@ fn draw(
 }
 
 impl Papers {
+    /// Puts others behind these.
+    fn add(&mut self, others: Self) {
+        self.made.extend(others.made);
+        self.unmade.extend(others.unmade);
+        self.spared.extend(others.spared);
+        self.stems.extend(others.stems);
+    }
+
     /// Writes each sheet of drawings as a picture, in the forms that are wanted.
     fn picture(&mut self, drawings: &[BenchDrawing], order: &Order) {
         for drawing in drawings {
@@ -318,16 +326,27 @@ fn list(facts: &Facts<'_>, report: &Report<'_>, order: &Order) -> Lists {
         }
         (made, unmade, stems)
     };
-    let ((sheets, pages, first), (tables, unmade, second)) = side_by_side(sheets_of, tables_of);
-    papers.made.extend(pages.into_iter().chain(tables));
-    papers.unmade.extend(unmade);
-    papers.stems.extend(first.into_iter().chain(second));
-    let mut drawings = Vec::new();
-    if order.is_drawn() || !order.only.is_empty() {
-        drawings = drawing::bench_drawings(&rows, &head);
+    let drawings_of = || {
+        let mut papers = Papers::default();
+        if !order.is_drawn() && order.only.is_empty() {
+            return (Vec::new(), papers);
+        }
+        // Tiles are pages of the document, boards in one piece are pictures; what no form shows is not drawn.
+        let pictured = order.has(Form::Svg) || order.has(Form::Png);
+        let shown = |stem: &str| match stem {
+            _ if !order.only.is_empty() => true,
+            drawing::bench::TILES => order.has(Form::Pdf),
+            drawing::bench::WHOLE => pictured,
+            _ => true,
+        };
+        let mut drawings = drawing::bench_drawings(&rows, &head, shown);
         papers
             .stems
             .extend(drawings.iter().map(|drawing| drawing.stem));
+        if !rows.harnesses().harnesses().list.is_empty() {
+            let boards = [drawing::bench::TILES, drawing::bench::WHOLE];
+            papers.stems.extend(boards);
+        }
         papers.stems.push(drawing::board::WHOLE_TILES);
         drawings.retain(|drawing| order.wants(drawing.stem));
         if order.names(drawing::board::WHOLE_TILES) {
@@ -335,7 +354,14 @@ fn list(facts: &Facts<'_>, report: &Report<'_>, order: &Order) -> Lists {
             drawings.extend((!whole.sheets.is_empty()).then_some(whole));
         }
         papers.picture(&drawings, order);
-    }
+        (drawings, papers)
+    };
+    let ((drawings, drawn), ((sheets, pages, first), (tables, unmade, second))) =
+        side_by_side(drawings_of, || side_by_side(sheets_of, tables_of));
+    papers.made.extend(pages.into_iter().chain(tables));
+    papers.unmade.extend(unmade);
+    papers.stems.extend(first.into_iter().chain(second));
+    papers.add(drawn);
     Lists {
         head,
         sheets,
@@ -351,9 +377,7 @@ fn finish(
     lists: Lists,
 ) -> Papers {
     let mut papers = drawn;
-    papers.made.extend(lists.papers.made);
-    papers.unmade.extend(lists.papers.unmade);
-    papers.stems.extend(lists.papers.stems);
+    papers.add(lists.papers);
     papers.stems.sort_unstable();
     papers.stems.dedup();
     let rows: usize = lists
@@ -383,7 +407,10 @@ fn finish(
 /// Runs two pieces of work on two threads, and in turn where no thread is to be had.
 ///
 /// Neither sees the other's result, so what comes out does not depend on which is first.
-fn side_by_side<A: Send, B>(one: impl Fn() -> A + Sync, other: impl FnOnce() -> B) -> (A, B) {
+pub(crate) fn side_by_side<A: Send, B>(
+    one: impl Fn() -> A + Sync,
+    other: impl FnOnce() -> B,
+) -> (A, B) {
     std::thread::scope(|scope| {
         let thread = std::thread::Builder::new().spawn_scoped(scope, &one);
         let second = other();

@@ -45,7 +45,7 @@ fn papers(text: &str) -> Papers {
         let lines = LineIndex::new(text);
         let rows = Rows::new(&facts, &[], &lines);
         let head = Head::new(&system, &Tally::default(), Fingerprint::of(text.as_bytes()));
-        (rows.tables(), bench_drawings(&rows, &head))
+        (rows.tables(), bench_drawings(&rows, &head, |_| true))
     };
     Papers {
         system,

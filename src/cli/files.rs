@@ -6,6 +6,7 @@
 
 use crate::export::PaperFile;
 use crate::schedule::Fingerprint;
+use crate::side_by_side;
 use crate::source::MAX_BYTES;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, OpenOptions};
@@ -153,13 +154,17 @@ pub(super) fn write_papers(
         Others::TakeAway => stale(folder, papers, &known),
     };
 
-    let mut made: Known = papers
-        .iter()
-        .map(|paper| {
-            let fingerprint = Fingerprint::of(&paper.content).to_string();
-            (paper.name.clone(), BTreeSet::from([fingerprint]))
-        })
-        .collect();
+    let fingerprints = || -> Known {
+        papers
+            .iter()
+            .map(|paper| {
+                let fingerprint = Fingerprint::of(&paper.content).to_string();
+                (paper.name.clone(), BTreeSet::from([fingerprint]))
+            })
+            .collect()
+    };
+    let (mut made, drafts) = side_by_side(fingerprints, || Drafts::write(folder, papers.iter()));
+    let drafts = drafts?;
     if others == Others::Keep {
         for (name, fingerprints) in &known {
             if name != LIST {
@@ -177,7 +182,7 @@ pub(super) fn write_papers(
     }
     let list = |files| PaperFile::new(LIST, list_text(files));
     let (list_while, list_after) = (list(&both), list(&made));
-    let drafts = Drafts::write(folder, std::iter::once(&list_while).chain(papers))?;
+    Drafts::write(folder, std::iter::once(&list_while))?.place()?;
     drafts.place()?;
     for name in &stale {
         // A paper that cannot be removed is still in no list and does no harm but lie there.

@@ -5,7 +5,7 @@
 
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
 use super::{block_lids, board, connector_face, label_sheets, spool_bars, wallet};
-use crate::font;
+use crate::font::{self, Extent};
 use crate::schedule::{DEFERENCE, Head, Rows};
 use crate::system::Paper;
 
@@ -20,33 +20,52 @@ pub struct BenchDrawing {
     pub sheets: Vec<Sheet>,
 }
 
-/// The drawings of a boat's bench that have something to show.
+/// The drawings of a boat's bench that have something to show, of those that are wanted by their file name.
 #[must_use]
-pub fn bench_drawings(rows: &Rows<'_>, head: &Head) -> Vec<BenchDrawing> {
-    let all = [
-        BenchDrawing {
-            stem: "spool-bars",
-            title: "Cutting bars",
-            sheets: spool_bars::sheets(rows, head),
-        },
-        BenchDrawing {
-            stem: "label-sheets",
-            title: "Label sheets",
-            sheets: label_sheets::sheets(rows, head),
-        },
-        BenchDrawing {
-            stem: "block-lids",
-            title: "Fuse block lids",
-            sheets: block_lids::sheets(rows, head),
-        },
-        BenchDrawing {
-            stem: "wallet-card",
-            title: "Wallet card",
-            sheets: wallet::sheets(rows, head),
-        },
-    ];
-    let mut drawings: Vec<BenchDrawing> = all.into();
-    drawings.extend(harness_drawings(rows, head));
+pub fn bench_drawings(
+    rows: &Rows<'_>,
+    head: &Head,
+    wanted: impl Fn(&str) -> bool,
+) -> Vec<BenchDrawing> {
+    let boards = board_parts(rows, head);
+    let mut drawings = Vec::new();
+    let mut add = |stem, title, sheets: &dyn Fn() -> Vec<Sheet>| {
+        if wanted(stem) {
+            drawings.push(BenchDrawing {
+                stem,
+                title,
+                sheets: sheets(),
+            });
+        }
+    };
+    add("spool-bars", "Cutting bars", &|| {
+        spool_bars::sheets(rows, head)
+    });
+    add("label-sheets", "Label sheets", &|| {
+        label_sheets::sheets(rows, head)
+    });
+    add("block-lids", "Fuse block lids", &|| {
+        block_lids::sheets(rows, head)
+    });
+    add("wallet-card", "Wallet card", &|| wallet::sheets(rows, head));
+    add("connectors", "Connector charts", &|| {
+        rows.charts()
+            .iter()
+            .flat_map(|chart| connector_face::connector_pages(head, chart))
+            .collect()
+    });
+    add(TILES, "Harness boards as tiles", &|| {
+        boards
+            .iter()
+            .flat_map(|parts| board::board_pages(parts, board::Straights::Short))
+            .collect()
+    });
+    add("continuity", "Continuity tests", &|| {
+        boards.iter().flat_map(board::continuity_pages).collect()
+    });
+    add(WHOLE, "Harness boards in one piece", &|| {
+        boards.iter().map(board::board_sheet).collect()
+    });
     drawings.retain(|drawing| !drawing.sheets.is_empty());
     for drawing in &mut drawings {
         let count = drawing.sheets.len();
@@ -92,42 +111,11 @@ fn board_parts<'r>(rows: &'r Rows<'_>, head: &'r Head) -> Vec<board::BoardParts<
         .collect()
 }
 
-/// Connector charts, boards and tests of harnesses.
-fn harness_drawings(rows: &Rows<'_>, head: &Head) -> [BenchDrawing; 4] {
-    let boards = board_parts(rows, head);
-    [
-        BenchDrawing {
-            stem: "connectors",
-            title: "Connector charts",
-            sheets: rows
-                .charts()
-                .iter()
-                .flat_map(|chart| connector_face::connector_pages(head, chart))
-                .collect(),
-        },
-        BenchDrawing {
-            stem: TILES,
-            title: "Harness boards as tiles",
-            sheets: boards
-                .iter()
-                .flat_map(|parts| board::board_pages(parts, board::Straights::Short))
-                .collect(),
-        },
-        BenchDrawing {
-            stem: "continuity",
-            title: "Continuity tests",
-            sheets: boards.iter().flat_map(board::continuity_pages).collect(),
-        },
-        BenchDrawing {
-            stem: "harness-boards",
-            title: "Harness boards in one piece",
-            sheets: boards.iter().map(board::board_sheet).collect(),
-        },
-    ]
-}
-
 /// File name of the tiles, without its ending.
-const TILES: &str = "harnesses";
+pub const TILES: &str = "harnesses";
+
+/// File name of the boards in one piece, without its ending.
+pub const WHOLE: &str = "harness-boards";
 
 impl BenchDrawing {
     /// Whether it is a board cut to tiles, of which there are many.
@@ -330,20 +318,21 @@ pub(super) fn tick((x, y): At) -> Shape {
 pub(super) fn wrapped(words: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut now = String::new();
+    let mut extent = Extent::default();
     for word in words.split(' ') {
-        let longer = if now.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{now} {word}")
-        };
-        if font::width(&longer, size) <= room {
-            now = longer;
+        let space = if now.is_empty() { "" } else { " " };
+        let longer = extent.with(space).with(word);
+        if longer.width(size) <= room {
+            now.push_str(space);
+            now.push_str(word);
+            extent = longer;
             continue;
         }
         if !now.is_empty() {
             lines.push(std::mem::take(&mut now));
         }
         now = cut_to(word, size, room);
+        extent = Extent::default().with(&now);
     }
     if !now.is_empty() {
         lines.push(now);
@@ -358,13 +347,10 @@ pub(super) fn cut_to(words: &str, size: f64, room: f64) -> String {
     if font::width(words, size) <= room {
         return words.to_owned();
     }
-    let mut kept = String::new();
-    for letter in words.chars() {
-        kept.push(letter);
-        if font::width(&format!("{kept}…"), size) > room {
-            kept.pop();
-            break;
-        }
-    }
-    format!("{}…", kept.trim_end())
+    let mut extent = Extent::default();
+    let kept = words.char_indices().find_map(|(at, letter)| {
+        extent.push(letter);
+        (extent.with("…").width(size) > room).then_some(at)
+    });
+    format!("{}…", words[..kept.unwrap_or(words.len())].trim_end())
 }

@@ -5,7 +5,7 @@
 use super::frame::{FILING_MARGIN, MARGIN};
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
 use super::words::{HEADING, TEXT};
-use crate::font;
+use crate::font::{self, Extent};
 use crate::schedule::{DEFERENCE, Head};
 use crate::system::Paper;
 
@@ -127,26 +127,31 @@ impl Ink {
 
 /// A text in lines that are no wider than a width.
 pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
-    let text: String = text.chars().take(MOST_CHARACTERS).collect();
+    let text = match text.char_indices().nth(MOST_CHARACTERS) {
+        Some((end, _)) => &text[..end],
+        None => text,
+    };
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
+    let mut extent = Extent::default();
     for word in text.split_whitespace() {
-        let longer = if line.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{line} {word}")
-        };
-        if font::width(&longer, size) <= width {
-            line = longer;
+        let space = if line.is_empty() { "" } else { " " };
+        let longer = extent.with(space).with(word);
+        if longer.width(size) <= width {
+            line.push_str(space);
+            line.push_str(word);
+            extent = longer;
             continue;
         }
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
+        extent = Extent::default();
         // A word longer than a line is broken behind a point or a hyphen where it has one in time.
         for character in word.chars() {
             line.push(character);
-            if font::width(&line, size) > width && line.chars().count() > 1 {
+            extent.push(character);
+            if extent.width(size) > width && line.chars().count() > 1 {
                 line.pop();
                 let after = line.rfind(['.', '-', '_', '/']).map_or(0, |at| at + 1);
                 let rest = if after > 0 && after < line.len() {
@@ -156,6 +161,7 @@ pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
                 };
                 lines.push(std::mem::replace(&mut line, rest));
                 line.push(character);
+                extent = Extent::default().with(&line);
             }
         }
     }
@@ -496,14 +502,11 @@ pub(super) fn one_line(text: &str, width: f64, size: f64) -> String {
     if font::width(text, size) <= width {
         return text.to_owned();
     }
-    let mut short = String::new();
-    for character in text.chars() {
-        short.push(character);
-        if font::width(&short, size) + font::width("...", size) > width {
-            short.pop();
-            break;
-        }
-    }
-    short.push_str("...");
-    short
+    let points = font::width("...", size);
+    let mut extent = Extent::default();
+    let kept = text.char_indices().find_map(|(at, character)| {
+        extent.push(character);
+        (extent.width(size) + points > width).then_some(at)
+    });
+    format!("{}...", &text[..kept.unwrap_or(text.len())])
 }

@@ -13,6 +13,7 @@ use super::standing::Standing;
 use super::words::{self, TEXT};
 use super::{Rendered, SheetOptions, font};
 use crate::analysis::fill::ways_of;
+use crate::font::Extent;
 use crate::schedule::length_style;
 use crate::system::{ConductorId, PointId, System, TerminalId, Way, WayId};
 use crate::units::format_length;
@@ -525,26 +526,30 @@ fn lines_of(section: &Section, width: f64) -> Vec<Line> {
 fn broken(text: &str, width: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
+    let mut extent = Extent::default();
     for word in text.split_whitespace() {
-        let tried = if line.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{line} {word}")
-        };
-        if font::width(&tried, TEXT) <= width {
-            line = tried;
+        let space = if line.is_empty() { "" } else { " " };
+        let longer = extent.with(space).with(word);
+        if longer.width(TEXT) <= width {
+            line.push_str(space);
+            line.push_str(word);
+            extent = longer;
             continue;
         }
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
+        extent = Extent::default();
         for letter in word.chars() {
-            let mut tried = line.clone();
-            tried.push(letter);
-            if font::width(&tried, TEXT) > width && !line.is_empty() {
+            let mut longer = extent;
+            longer.push(letter);
+            if longer.width(TEXT) > width && !line.is_empty() {
                 lines.push(std::mem::take(&mut line));
+                longer = Extent::default();
+                longer.push(letter);
             }
             line.push(letter);
+            extent = longer;
         }
     }
     if !line.is_empty() || lines.is_empty() {

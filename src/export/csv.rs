@@ -17,18 +17,15 @@ pub fn table(table: &Table) -> String {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::with_capacity(64 * (table.rows.len() + 1)));
-    let records = std::iter::once(
-        table
-            .columns
-            .iter()
-            .map(|&name| Cow::Borrowed(name))
-            .collect::<Vec<_>>(),
-    )
-    .chain(table.rows.iter().map(|row| row.iter().map(cell).collect()));
-    for record in records {
-        writer
-            .write_record(record.iter().map(|text| text.as_bytes()))
-            .expect("writing to memory never fails and every row has as many cells as there are columns");
+    let whole =
+        "writing to memory never fails and every row has as many cells as there are columns";
+    writer.write_record(table.columns).expect(whole);
+    for row in &table.rows {
+        for one in row {
+            writer.write_field(cell(one).as_bytes()).expect(whole);
+        }
+        // Ends the row.
+        writer.write_record(None::<&[u8]>).expect(whole);
     }
     let bytes = writer.into_inner().expect("writing to memory never fails");
     String::from_utf8(bytes).expect("every cell is UTF-8")
@@ -51,24 +48,29 @@ fn cell(cell: &Cell) -> Cow<'_, str> {
 /// The wide forms of the four signs are formulas in some East Asian settings. A spreadsheet set to the semicolon
 /// begins a cell behind one within the text, so there it is looked for too.
 fn disarmed(text: &str) -> Cow<'_, str> {
-    let begins =
-        |at: usize| (at == 0 || text[..at].ends_with(';')) && begins_a_formula(&text[at..]);
-    if !text.char_indices().any(|(at, _)| begins(at)) {
+    let mut out = String::new();
+    let mut copied = 0;
+    let behind = text.match_indices(';').map(|(at, _)| at + 1);
+    for at in std::iter::once(0).chain(behind) {
+        if begins_a_formula(&text[at..]) {
+            out.push_str(&text[copied..at]);
+            out.push('\'');
+            copied = at;
+        }
+    }
+    if out.is_empty() {
         return Cow::Borrowed(text);
     }
-    let mut out = String::with_capacity(text.len() + 2);
-    for (at, letter) in text.char_indices() {
-        if begins(at) {
-            out.push('\'');
-        }
-        out.push(letter);
-    }
+    out.push_str(&text[copied..]);
     Cow::Owned(out)
 }
 
 /// Whether a spreadsheet would take a text for a formula.
 pub(super) fn begins_a_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
+    matches!(
+        text.chars().next(),
+        Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n' | '＝' | '＋' | '－' | '＠')
+    )
 }
 
 #[cfg(test)]

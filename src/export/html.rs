@@ -3,7 +3,7 @@
 //! The head stands in the table's heading, which every browser repeats on every page. Page numbers stand in the
 //! margin, where the browser can print them. Everything from the netlist is escaped.
 
-use super::words::shown;
+use super::words::push_marked_up;
 use crate::schedule::{Block, Column, ColumnKind, DEFERENCE, Field, Head, Orientation, Sheet};
 use crate::system::Paper;
 use std::fmt::Write;
@@ -31,16 +31,16 @@ pub fn escaped(text: &str) -> String {
 }
 
 fn push_escaped(out: &mut String, text: &str) {
-    for letter in text.chars() {
-        match shown(letter) {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            other => out.push(other),
-        }
-    }
+    push_marked_up(out, text, |letter| {
+        Some(match letter {
+            '&' => "&amp;",
+            '<' => "&lt;",
+            '>' => "&gt;",
+            '"' => "&quot;",
+            '\'' => "&#39;",
+            _ => return None,
+        })
+    });
 }
 
 struct Page {
@@ -59,9 +59,13 @@ impl Page {
     /// `<tag>text</tag>`, with attributes inside `tag` where it has any.
     fn element(&mut self, tag: &str, text: &str) {
         let name = tag.split(' ').next().unwrap_or(tag);
-        let _ = write!(self.text, "<{tag}>");
+        for part in ["<", tag, ">"] {
+            self.raw(part);
+        }
         self.escaped(text);
-        let _ = write!(self.text, "</{name}>");
+        for part in ["</", name, ">"] {
+            self.raw(part);
+        }
     }
 
     fn open(&mut self, head: &Head, sheet: &Sheet) {

@@ -74,9 +74,18 @@ pub fn tables(fingerprint: Fingerprint, tables: &[&Table]) -> String {
         out.push_str(",\n");
         push(&mut out, table.stem);
         out.push_str(": [");
+        let keys: Vec<String> = (0..)
+            .zip(table.columns)
+            .map(|(index, name)| {
+                let mut key = String::from(if index == 0 { "" } else { ", " });
+                push(&mut key, name);
+                key.push_str(": ");
+                key
+            })
+            .collect();
         for (index, row) in table.rows.iter().enumerate() {
             out.push_str(if index == 0 { "\n" } else { ",\n" });
-            record(&mut out, table.columns, row);
+            record(&mut out, &keys, row);
         }
         out.push_str("\n]");
     }
@@ -84,15 +93,17 @@ pub fn tables(fingerprint: Fingerprint, tables: &[&Table]) -> String {
     out
 }
 
-fn record(out: &mut String, columns: &[&str], row: &[Cell]) {
+/// Adds one record; the keys have their marks already.
+fn record(out: &mut String, keys: &[String], row: &[Cell]) {
     out.push('{');
-    for (index, (name, cell)) in columns.iter().zip(row).enumerate() {
-        if index > 0 {
-            out.push_str(", ");
-        }
-        push(out, name);
-        out.push_str(": ");
+    for (key, cell) in keys.iter().zip(row) {
+        out.push_str(key);
         match cell {
+            Cell::Text(text) if text.bytes().all(is_plain) => {
+                out.push('"');
+                out.push_str(text);
+                out.push('"');
+            }
             Cell::Text(text) => push(out, text),
             // A fixed count of decimals is a JSON number as it stands.
             Cell::Number(number) => out.push_str(number),
@@ -100,6 +111,11 @@ fn record(out: &mut String, columns: &[&str], row: &[Cell]) {
         }
     }
     out.push('}');
+}
+
+/// Whether a byte stands in a JSON text as it is: RFC 8259, section 7.
+fn is_plain(byte: u8) -> bool {
+    byte >= b' ' && byte != b'"' && byte != b'\\'
 }
 
 /// Adds a text or a number in its JSON form.

@@ -33,6 +33,34 @@ pub fn shown_text(text: &str) -> Cow<'_, str> {
     Cow::Owned(text.chars().map(shown).collect())
 }
 
+/// Adds a text for a form of markup: `entity` gives what stands for a character that the form keeps for itself.
+pub(super) fn push_marked_up(
+    out: &mut String,
+    text: &str,
+    entity: impl Fn(char) -> Option<&'static str>,
+) {
+    let mut rest = text;
+    // Letters and figures are most of every text and go through as they are, in one piece.
+    while let Some(at) = rest.bytes().position(|byte| !is_plain(byte)) {
+        let (plain, behind) = rest.split_at(at);
+        out.push_str(plain);
+        let mut letters = behind.chars();
+        if let Some(letter) = letters.next().map(shown) {
+            match entity(letter) {
+                Some(entity) => out.push_str(entity),
+                None => out.push(letter),
+            }
+        }
+        rest = letters.as_str();
+    }
+    out.push_str(rest);
+}
+
+/// Whether a byte is a character that no form of markup keeps for itself and that is shown as it is.
+fn is_plain(byte: u8) -> bool {
+    matches!(byte, b' '..=b'~') && !matches!(byte, b'&' | b'<' | b'>' | b'"' | b'\'')
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

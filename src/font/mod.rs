@@ -16,15 +16,24 @@ const UNITS_PER_EM: f64 = 2048.0;
 /// Width of one character in em that a reader without our font may get instead; a monospaced face has it.
 const PLAIN_WIDTH_EM: f64 = 0.6;
 
+/// Advances of the ASCII characters in em; the first range begins with the space and has all that are printed.
+const ASCII_EM: [f64; 128] = {
+    let mut advances = [PLAIN_WIDTH_EM; 128];
+    let (first, widths) = advances::RANGES[0];
+    let mut at = first as usize;
+    while at < advances.len() && at - (first as usize) < widths.len() {
+        advances[at] = widths[at - first as usize] as f64 / UNITS_PER_EM;
+        at += 1;
+    }
+    advances
+};
+
 /// Advance of one character in em; of the missing-glyph box where the font lacks it.
 #[must_use]
 pub fn advance_em(character: char) -> f64 {
-    // Nearly all text is in the first range.
-    if let (Some(&(first, widths)), true) = (advances::RANGES.first(), character.is_ascii()) {
-        let offset = u32::from(character).checked_sub(u32::from(first));
-        if let Some(&units) = offset.and_then(|offset| widths.get(offset as usize)) {
-            return f64::from(units) / UNITS_PER_EM;
-        }
+    // Nearly all text is ASCII.
+    if let Some(&advance) = ASCII_EM.get(character as usize) {
+        return advance;
     }
     let at = advances::RANGES.partition_point(|&(first, _)| first <= character);
     let advance = at
@@ -42,12 +51,46 @@ pub fn advance_em(character: char) -> f64 {
 /// The larger of its width in the shipped font and 0.6 em a character, so that it also fits in another face.
 #[must_use]
 pub fn width(text: &str, size_mm: f64) -> f64 {
-    let (mut shipped, mut plain) = (0.0_f64, 0.0_f64);
-    for character in text.chars() {
-        shipped += advance_em(character);
-        plain += PLAIN_WIDTH_EM;
+    let mut extent = Extent::default();
+    extent.push_str(text);
+    extent.width(size_mm)
+}
+
+/// Width of a text that grows, without measuring again what was there before.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Extent {
+    /// In the shipped font, in em.
+    shipped: f64,
+    /// At 0.6 em a character, in em.
+    plain: f64,
+}
+
+impl Extent {
+    /// Adds a character.
+    pub fn push(&mut self, character: char) {
+        self.shipped += advance_em(character);
+        self.plain += PLAIN_WIDTH_EM;
     }
-    shipped.max(plain) * size_mm
+
+    /// Adds a text.
+    pub fn push_str(&mut self, text: &str) {
+        for character in text.chars() {
+            self.push(character);
+        }
+    }
+
+    /// The same with a text added.
+    #[must_use]
+    pub fn with(mut self, text: &str) -> Self {
+        self.push_str(text);
+        self
+    }
+
+    /// Width in mm at a font size in mm, as [`width`] gives it.
+    #[must_use]
+    pub fn width(self, size_mm: f64) -> f64 {
+        self.shipped.max(self.plain) * size_mm
+    }
 }
 
 /// Width in mm of a text set in the shipped font, as the PDF sets it: no kerning, no ligatures.

@@ -41,10 +41,10 @@ impl FromStr for StudSize {
     /// Reads `No. 10`, `#10`, `10-32`, `5/16 in`, `5/16"`, `5/16-18`, `M8`, `8 mm`.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         let wanted = plain_stud(text);
-        STUD_ROWS
+        STUD_NAMES
             .iter()
-            .find(|stud| plain_stud(stud.name) == wanted)
-            .copied()
+            .position(|name| *name == wanted)
+            .map(|index| STUD_ROWS[index])
             .ok_or_else(|| ParseStudError(text.to_owned()))
     }
 }
@@ -211,6 +211,9 @@ static STUD_ROWS: LazyLock<Vec<StudSize>> = LazyLock::new(|| {
         })
         .collect()
 });
+/// Plain names of the studs, in their order.
+static STUD_NAMES: LazyLock<Vec<String>> =
+    LazyLock::new(|| STUD_ROWS.iter().map(|stud| plain_stud(stud.name)).collect());
 static RING_ROWS: LazyLock<Vec<(Gauge, RingTerminal)>> = LazyLock::new(|| {
     RINGS
         .rows()

@@ -129,16 +129,12 @@ impl<'n> Net<'n> {
         let mut position: Vec<Option<f64>> = vec![None; self.len()];
         position[root] = Some(0.0);
         let mut placed = vec![root];
+        // By place: the shortest way from any that is placed.
+        let mut reach = all[root].clone();
         while placed.len() < self.len() {
-            let reach = |place: usize| {
-                placed
-                    .iter()
-                    .map(|&other| all[other][place])
-                    .fold(f64::INFINITY, f64::min)
-            };
             let next = (0..self.len())
                 .filter(|&place| position[place].is_none())
-                .min_by(|&a, &b| reach(a).total_cmp(&reach(b)).then(a.cmp(&b)));
+                .min_by(|&a, &b| reach[a].total_cmp(&reach[b]).then(a.cmp(&b)));
             let Some(place) = next else { break };
             let mut low = f64::NEG_INFINITY;
             let mut high = f64::INFINITY;
@@ -149,6 +145,9 @@ impl<'n> Net<'n> {
             }
             position[place] = Some(self.choose(place, (low, high), &placed, &position));
             placed.push(place);
+            for (nearest, &from_here) in reach.iter_mut().zip(&all[place]) {
+                *nearest = nearest.min(from_here);
+            }
         }
         let least = position
             .iter()
