@@ -97,25 +97,24 @@ pub(super) fn field(size: Format, (x, y): (f64, f64)) -> String {
 }
 
 fn index_in(at: f64, from: f64, to: f64) -> usize {
-    let edges = fields(from, to);
-    edges[1..edges.len() - 1]
-        .iter()
-        .filter(|&&edge| at >= edge)
-        .count()
+    inner_edges(from, to).filter(|&edge| at >= edge).count()
 }
 
 /// Edges of the fields along one side: of 50 mm from its middle outward.
 fn fields(from: f64, to: f64) -> Vec<f64> {
-    let middle = f64::midpoint(from, to);
-    let half = ((middle - from) / FIELD).ceil().max(1.0);
     let mut edges = vec![from];
-    let mut step = 1.0 - half;
-    while step < half {
-        edges.push(middle + step * FIELD);
-        step += 1.0;
-    }
+    edges.extend(inner_edges(from, to));
     edges.push(to);
     edges
+}
+
+/// The edges between two fields.
+fn inner_edges(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    let middle = f64::midpoint(from, to);
+    let half = ((middle - from) / FIELD).ceil().max(1.0);
+    std::iter::successors(Some(1.0 - half), |step| Some(step + 1.0))
+        .take_while(move |&step| step < half)
+        .map(move |step| middle + step * FIELD)
 }
 
 fn text(at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, bold: bool) -> Shape {

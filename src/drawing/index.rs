@@ -27,6 +27,8 @@ const GAP: f64 = 6.0;
 const ENTRY_GAP: f64 = 4.0;
 /// Height of a line, in mm.
 const LINE: f64 = TEXT * LEADING + 0.6;
+/// Heading of the list of sheets.
+const SHEETS: &str = "Sheets";
 /// Largest share of a column that keys take.
 const MOST_KEY: f64 = 0.45;
 
@@ -91,10 +93,18 @@ pub(super) fn sheets(
     let room = frame::room(format, 1);
     let columns = super::layout::whole((room.width + GAP) / (COLUMN + GAP)).max(1);
     let width = (room.width + GAP) / columns as f64 - GAP;
-    let mut count = 1;
+    let mut count = 0;
+    let mut sections = sections(system, options, drawings, marked);
     // The list of sheets names the index itself, which may need one sheet more for it.
+    let mut needed = 1;
     let pages = loop {
-        let sections = sections(system, options, drawings, marked, (before, count));
+        for section in sections.iter_mut().filter(|list| list.heading == SHEETS) {
+            section.entries.extend((count..needed).map(|index| Entry {
+                key: (before + index + 1).to_string(),
+                told: SheetKind::Index.document_type().to_owned(),
+            }));
+        }
+        count = needed;
         let lines: Vec<Line> = sections
             .iter()
             .flat_map(|section| lines_of(section, width))
@@ -103,7 +113,7 @@ pub(super) fn sheets(
         if pages.len() <= count {
             break pages;
         }
-        count = pages.len();
+        needed = pages.len();
     };
     let sheets = pages
         .into_iter()
@@ -137,12 +147,12 @@ pub(super) fn sheets(
     }
 }
 
+/// Everything that is looked up; the sheets of the index itself are still to be named under its sheets.
 fn sections(
     system: &System,
     options: &SheetOptions,
     drawings: &[Rendered],
     marked: &[Marked],
-    (before, count): (usize, usize),
 ) -> Vec<Section> {
     let mut zones: BTreeMap<usize, Vec<String>> = BTreeMap::new();
     let mut parts: BTreeMap<String, Vec<String>> = BTreeMap::new();
@@ -204,12 +214,6 @@ fn sections(
             }
         }
     }
-    for index in 0..count {
-        sheets.push(Entry {
-            key: (before + index + 1).to_string(),
-            told: SheetKind::Index.document_type().to_owned(),
-        });
-    }
     let zones = zones
         .into_iter()
         .map(|(zone, sheets)| Entry {
@@ -228,7 +232,7 @@ fn sections(
     });
     sections.extend([
         Section {
-            heading: "Sheets",
+            heading: SHEETS,
             entries: sheets,
             dense: false,
         },

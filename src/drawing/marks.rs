@@ -307,7 +307,7 @@ impl Targets {
 struct Board {
     room: Room,
     /// Cells of the sheet, row by row; what lies beyond its edge is in those at the edge.
-    cells: Vec<Vec<Taken>>,
+    cells: Vec<Cell>,
     across: usize,
     down: usize,
 }
@@ -397,8 +397,15 @@ fn between(one: (f64, f64), other: (f64, f64)) -> f64 {
 struct Taken {
     area: Area,
     group: usize,
+}
+
+/// What is drawn in one cell.
+#[derive(Clone, Debug, Default)]
+struct Cell {
     /// Lettering, over which no line leads.
-    text: bool,
+    lettering: Vec<Taken>,
+    /// Lines and symbols.
+    lines: Vec<Taken>,
 }
 
 /// What a line from a mark to its element may cross.
@@ -427,7 +434,7 @@ impl Board {
         let down = cell(room.bottoms[0].max(room.bottoms[1]), usize::MAX) + 2;
         let mut board = Self {
             room,
-            cells: vec![Vec::new(); across * down],
+            cells: vec![Cell::default(); across * down],
             across,
             down,
         };
@@ -469,9 +476,15 @@ impl Board {
     }
 
     fn take(&mut self, area: Area, group: usize, text: bool) {
-        let taken = Taken { area, group, text };
+        let taken = Taken { area, group };
         for index in self.under(area) {
-            self.cells[index].push(taken);
+            let cell = &mut self.cells[index];
+            let list = if text {
+                &mut cell.lettering
+            } else {
+                &mut cell.lines
+            };
+            list.push(taken);
         }
     }
 
@@ -514,12 +527,11 @@ impl Board {
             right: area.right + CLEAR,
             bottom: area.bottom + CLEAR,
         };
+        let passes = |taken: &Taken| taken.group == but || !near.overlaps(grown(taken.area), 0.0);
         self.under(near).all(|index| {
-            self.cells[index].iter().all(|taken| {
-                taken.group == but
-                    || !taken.text && over == Over::Lines
-                    || !near.overlaps(grown(taken.area), 0.0)
-            })
+            let cell = &self.cells[index];
+            cell.lettering.iter().all(passes)
+                && (over == Over::Lines || cell.lines.iter().all(passes))
         })
     }
 
@@ -548,7 +560,8 @@ impl Board {
             let near_rows = in_cell(&down, y, self.down);
             for x in columns.clone() {
                 let near_columns = in_cell(&across, x, self.across);
-                for drawn in &self.cells[y * self.across + x] {
+                let cell = &self.cells[y * self.across + x];
+                for drawn in cell.lettering.iter().chain(&cell.lines) {
                     let area = grown(drawn.area);
                     let under = touched(&across, &near_columns, (area.left, area.right));
                     if under.is_empty() {

@@ -333,29 +333,35 @@ fn number(out: &mut String, value: f64) {
         let _ = write!(out, "{value}");
         return;
     }
-    #[allow(clippy::cast_possible_truncation)] // below 1e8
-    let hundredths = hundredths as i64;
-    if hundredths < 0 {
-        out.push('-');
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // below 1e8
+    let rest = hundredths.abs() as u32;
+    let (mut whole, part) = (rest / 100, rest % 100);
+    let digit = |number: u32| b'0' + u8::try_from(number % 10).unwrap_or(0);
+    // Filled from its end.
+    let mut text = [0u8; 12];
+    let mut start = text.len();
+    let mut add = |byte: u8| {
+        start -= 1;
+        text[start] = byte;
+    };
+    if !part.is_multiple_of(10) {
+        add(digit(part));
     }
-    let mut digits = [0u8; 12];
-    let mut rest = hundredths.unsigned_abs();
-    let mut count = 0;
-    while rest > 0 || count < 3 {
-        digits[count] = b'0' + u8::try_from(rest % 10).unwrap_or(0);
-        rest /= 10;
-        count += 1;
+    if part > 0 {
+        add(digit(part / 10));
+        add(b'.');
     }
-    for &digit in digits[2..count].iter().rev() {
-        out.push(char::from(digit));
-    }
-    if digits[..2] != *b"00" {
-        out.push('.');
-        out.push(char::from(digits[1]));
-        if digits[0] != b'0' {
-            out.push(char::from(digits[0]));
+    loop {
+        add(digit(whole));
+        whole /= 10;
+        if whole == 0 {
+            break;
         }
     }
+    if hundredths < 0.0 {
+        add(b'-');
+    }
+    out.push_str(std::str::from_utf8(&text[start..]).unwrap_or_default());
 }
 
 /// Adds a text with the characters replaced that XML keeps for itself, and without what a viewer would obey.

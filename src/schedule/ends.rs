@@ -58,34 +58,37 @@ pub enum Fitting {
     Splice(String),
 }
 
-const STUD_NOT_GIVEN: &str = "stud not given";
-
 impl Fitting {
     /// In words for a sheet, with a blank to fill in where the stud is not given.
     #[must_use]
     pub fn with_blank(&self) -> String {
-        self.words().replace(STUD_NOT_GIVEN, "stud ______")
+        self.words_with("stud ______")
     }
 
     /// In words: `blue ring, No. 10`.
     #[must_use]
     pub fn words(&self) -> String {
+        self.words_with("stud not given")
+    }
+
+    fn words_with(&self, no_stud: &str) -> String {
         match self {
             Self::Ring {
                 barrel,
                 stud,
                 common,
             } => {
-                let ring = match *barrel {
-                    Some("bare lug") => "bare lug".to_owned(),
-                    Some(colour) => format!("{colour} ring"),
-                    None => "ring, size not in the table".to_owned(),
+                let (ring, kind) = match *barrel {
+                    Some("bare lug") => ("bare lug", ", "),
+                    Some(colour) => (colour, " ring, "),
+                    None => ("ring, size not in the table", ", "),
                 };
-                match (stud.is_empty(), common) {
-                    (true, _) => format!("{ring}, {STUD_NOT_GIVEN}"),
-                    (false, true) => format!("{ring}, {stud}"),
-                    (false, false) => format!("{ring}, {stud} (not commonly sold)"),
-                }
+                let (stud, remark) = match (stud.is_empty(), common) {
+                    (true, _) => (no_stud, ""),
+                    (false, true) => (stud.as_str(), ""),
+                    (false, false) => (stud.as_str(), " (not commonly sold)"),
+                };
+                [ring, kind, stud, remark].concat()
             }
             Self::Contact(Some(Contacts::Sockets)) => "socket contact".to_owned(),
             Self::Contact(Some(Contacts::Pins)) => "pin contact".to_owned(),

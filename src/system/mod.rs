@@ -329,7 +329,7 @@ impl System {
         if terminal.name.is_empty() {
             component.clone()
         } else {
-            format!("{component}.{}", terminal.name)
+            [component.as_str(), terminal.name.as_str()].join(".")
         }
     }
 

@@ -260,18 +260,23 @@ fn length_text(length: Metres, style: LengthStyle, rounding: Rounding) -> String
         LengthStyle::FeetInches => feet_inches(whole(length.0 / 0.0254 * 4.0)),
         LengthStyle::MetresMillimetres => {
             let millimetres = whole(length.0 * 1000.0);
-            if millimetres.abs() < 1000.0 {
-                format!("{} mm", decimal(millimetres, 0))
+            let (mut text, unit) = if millimetres.abs() < 1000.0 {
+                (decimal(millimetres, 0), " mm")
             } else {
-                format!("{} m", decimal(whole(length.0 * 100.0) / 100.0, 2))
-            }
+                (decimal(whole(length.0 * 100.0) / 100.0, 2), " m")
+            };
+            text.push_str(unit);
+            text
         }
     }
 }
 
 /// Prints a whole count of quarter inches.
 fn feet_inches(quarters: f64) -> String {
-    let sign = if quarters < 0.0 { "-" } else { "" };
+    let mut text = String::with_capacity(16);
+    if quarters < 0.0 {
+        text.push('-');
+    }
     let quarters = quarters.abs();
     let feet = (quarters / 48.0).floor();
     let rest = quarters - feet * 48.0;
@@ -282,18 +287,24 @@ fn feet_inches(quarters: f64) -> String {
         bits if bits == 3f64.to_bits() => "3/4",
         _ => "",
     };
-    let inches_text = match (inches > 0.0, fraction) {
-        (false, "") => String::new(),
-        (false, fraction) => format!("{fraction} in"),
-        (true, "") => format!("{} in", decimal(inches, 0)),
-        (true, fraction) => format!("{} {fraction} in", decimal(inches, 0)),
-    };
-    match (feet > 0.0, inches_text.is_empty()) {
-        (false, true) => "0 in".to_owned(),
-        (false, false) => format!("{sign}{inches_text}"),
-        (true, true) => format!("{sign}{} ft", decimal(feet, 0)),
-        (true, false) => format!("{sign}{} ft {inches_text}", decimal(feet, 0)),
+    if feet > 0.0 {
+        text.push_str(&decimal(feet, 0));
+        text.push_str(" ft");
     }
+    let has_inches = inches > 0.0 || !fraction.is_empty();
+    if !has_inches {
+        return if feet > 0.0 { text } else { "0 in".to_owned() };
+    }
+    if feet > 0.0 {
+        text.push(' ');
+    }
+    if inches > 0.0 {
+        text.push_str(&decimal(inches, 0));
+        text.push_str(if fraction.is_empty() { "" } else { " " });
+    }
+    text.push_str(fraction);
+    text.push_str(" in");
+    text
 }
 
 #[cfg(test)]
