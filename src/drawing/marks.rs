@@ -360,10 +360,15 @@ impl Lattice {
         let line = |low: f64, high: f64, step: f64| -> Vec<f64> {
             let first = low - REACH;
             let skipped = ((REACH - ring) / step).ceil();
-            (0..)
-                .map(|index| first + (skipped + f64::from(index)) * step)
-                .take_while(|&at| at <= high + ring)
-                .collect()
+            let mut places = Vec::new();
+            let mut index = skipped;
+            let mut at = first + index * step;
+            while at <= high + ring {
+                places.push(at);
+                index += 1.0;
+                at = first + index * step;
+            }
+            places
         };
         let lefts = line(from.left - width, from.right, STEPS[0]);
         let tops = line(from.top - HEIGHT, from.bottom, STEPS[1]);
