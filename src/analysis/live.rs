@@ -1,14 +1,15 @@
 //! What stays live with every battery switch off, and by which way.
 //!
 //! Batteries, solar controllers and converters with a live input count as live; chargers and alternators do not, for
-//! nobody works on a boat that is plugged in or running. Relays whose coil cannot be live rest.
+//! nobody works on a boat that is plugged in or running, and no more do converters with a charging profile, which work
+//! while their input is charged. Relays whose coil cannot be live rest.
 
 use super::isolation::{Nets, tops};
 use super::states::{
     Answer, Constraints, Reach, Reached, State, Walk, Witness, affordable, ends, walk,
 };
 use crate::system::{
-    BankId, ComponentKind, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId, SourceId,
+    BankId, ComponentKind, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId, Source, SourceId,
     SourceKind, System,
 };
 use std::collections::VecDeque;
@@ -220,7 +221,7 @@ fn always_live(system: &System, nets: &Nets, gate: impl Fn(LinkId) -> Option<f64
             let source = &system.sources[pole.source.index()];
             let input = source
                 .input
-                .filter(|_| source.kind == SourceKind::Converter && !from.contains(&pole.node));
+                .filter(|_| supplies(source) && !from.contains(&pole.node));
             let is_fed = input.is_some_and(|input| {
                 solid.reaches(ends(system, system.loads[input.index()].link).0)
             });
@@ -250,6 +251,11 @@ fn batteries(system: &System, nets: &Nets) -> Vec<(SourceId, NodeId)> {
         .collect()
 }
 
+/// Whether a source is a converter that supplies loads, and no charger between batteries.
+fn supplies(source: &Source) -> bool {
+    source.kind == SourceKind::Converter && source.chemistry.is_none()
+}
+
 /// Converters whose input has come alive and that were not live before.
 fn woken(
     system: &System,
@@ -264,9 +270,7 @@ fn woken(
         .filter(|pole| {
             let source = &system.sources[pole.source.index()];
             let known = sources.iter().any(|&(id, _)| id == pole.source);
-            let input = source
-                .input
-                .filter(|_| source.kind == SourceKind::Converter);
+            let input = source.input.filter(|_| supplies(source));
             !known
                 && input.is_some_and(|input| {
                     let (positive, _) = ends(system, system.loads[input.index()].link);

@@ -1,4 +1,5 @@
-//! Relays that cannot be pulled together, because one switch feeds their coils in different positions.
+//! What the coils of relays need of other parts, and the relays that cannot be pulled together for it: one switch feeds
+//! their coils in different positions.
 //!
 //! Only what the wiring says at once is followed: from each end of a coil along the one way that leads on. Where it
 //! branches nothing more is said, so no combination is left out that could occur.
@@ -12,27 +13,29 @@ use std::collections::BTreeMap;
 const MAX_PAIRS: usize = 256;
 
 /// By part: the positions that it must stand in for the coil to be live.
-type Needs = BTreeMap<GearId, Vec<u16>>;
+pub(super) type Needs = BTreeMap<GearId, Vec<u16>>;
+
+/// The relays whose coils need other parts to stand in some positions, with those positions.
+pub(super) fn coils(system: &System) -> Vec<(GearId, Needs)> {
+    let relays = || {
+        let gears = system.gears.iter().enumerate();
+        gears.filter(|(_, gear)| gear.kind == GearKind::Relay && gear.coil.is_some())
+    };
+    if relays().next().is_none() {
+        return Vec::new();
+    }
+    let ways = Ways::new(system);
+    relays()
+        .map(|(index, _)| GearId::at(index))
+        .map(|relay| (relay, ways.needs(system, relay)))
+        .filter(|(_, needs)| !needs.is_empty())
+        .collect()
+}
 
 impl Resolver<'_> {
     /// Adds an interlock for each pair of relays whose coils need one switch in different positions.
     pub(super) fn exclusive_coils(&mut self) {
-        let system = &self.system;
-        let coils: Vec<(GearId, Needs)> = {
-            let relays = || {
-                let gears = system.gears.iter().enumerate();
-                gears.filter(|(_, gear)| gear.kind == GearKind::Relay && gear.coil.is_some())
-            };
-            if relays().nth(1).is_none() {
-                return;
-            }
-            let ways = Ways::new(system);
-            relays()
-                .map(|(index, _)| GearId::at(index))
-                .map(|relay| (relay, ways.needs(system, relay)))
-                .filter(|(_, needs)| !needs.is_empty())
-                .collect()
-        };
+        let coils = coils(&self.system);
         let mut pairs = Vec::new();
         for (index, (one, needs)) in coils.iter().enumerate() {
             for (other, others) in &coils[index + 1..] {

@@ -1,5 +1,6 @@
 //! Scenarios, interlocks and accepted findings.
 
+use super::exclusive::{self, Needs};
 use super::faults::{MISSING_FIELD, NO_REASON, UNKNOWN_TERMINAL, WRONG_PART};
 use super::fields::{At, Field, listed, quoted};
 use super::names::Reference;
@@ -36,8 +37,13 @@ impl<'n> Resolver<'n> {
         for entry in &self.net.alternators {
             self.field_switches(entry, &behind);
         }
+        let coils = if self.net.scenarios.is_empty() {
+            Vec::new()
+        } else {
+            exclusive::coils(&self.system)
+        };
         for entry in &self.net.scenarios {
-            self.scenario(entry, &behind);
+            self.scenario(entry, &behind, &coils);
         }
         for entry in &self.net.interlocks {
             self.interlock(entry, &behind);
@@ -99,7 +105,12 @@ impl<'n> Resolver<'n> {
         }
     }
 
-    fn scenario(&mut self, entry: &'n Entry<ScenarioRecord>, behind: &Behind) {
+    fn scenario(
+        &mut self,
+        entry: &'n Entry<ScenarioRecord>,
+        behind: &Behind,
+        coils: &[(GearId, Needs)],
+    ) {
         let at = At::entry(self.document, entry);
         let record = &entry.value;
         let engine = self.word(
@@ -110,6 +121,7 @@ impl<'n> Resolver<'n> {
         let mut positions = self.positions(at, "positions", record.positions.as_ref(), behind);
         let charging = self.charging(at, record, engine, behind);
         let mut on = self.loads_on(at, record, behind);
+        self.fed_coils(coils, &positions, &mut on);
         self.energise(&on, &mut positions);
         // A closed relay puts its coil on, whose circuit passes a switch of its own, and so on.
         for _ in 0..MAX_RELAYS_IN_LINE {
@@ -376,6 +388,33 @@ impl<'n> Resolver<'n> {
         }
         let inside = self.system.terminals[enter.index()].component == component;
         inside && reached.contains(&leave)
+    }
+
+    /// The coils that a switch which the scenario names feeds in the position it names.
+    fn fed_coils(
+        &self,
+        coils: &[(GearId, Needs)],
+        positions: &[(GearId, u16)],
+        on: &mut Vec<LoadId>,
+    ) {
+        let named = |gear: GearId| {
+            let at = positions
+                .binary_search_by_key(&gear, |&(set, _)| set)
+                .ok()?;
+            Some(positions[at].1)
+        };
+        for (relay, needs) in coils {
+            let stands = |(&gear, closing): (&GearId, &Vec<u16>)| {
+                let normal = self.system.gears[gear.index()].normal;
+                closing.contains(&named(gear).unwrap_or(normal))
+            };
+            let is_meant = needs.keys().any(|&gear| named(gear).is_some());
+            if is_meant && named(*relay).is_none() && needs.iter().all(stands) {
+                on.extend(self.system.gears[relay.index()].coil);
+            }
+        }
+        on.sort_unstable();
+        on.dedup();
     }
 
     /// A relay whose coil is named among the running loads is energised.

@@ -447,6 +447,10 @@ impl<'s> Cases<'s> {
     ) -> Result<(), SolveError> {
         self.set(sweep, positions, case.kind);
         let (solution, undesigned) = self.designs.solve(self.system, sweep, case.kind)?;
+        // With its batteries off a converter cannot carry the boat: its voltage falls and the loads go out.
+        if case.turned_off && overloads_converter(self.system, &solution) {
+            return Ok(());
+        }
         let unknown = self.unknown(sweep, &solution)?;
         look(&Shown {
             case,
@@ -530,6 +534,16 @@ impl<'s> Cases<'s> {
         *sweep.state() = before;
         tested.map(Some)
     }
+}
+
+/// Whether a converter delivers more than it can.
+fn overloads_converter(system: &System, solution: &Solution) -> bool {
+    system.sources.iter().any(|source| {
+        source.kind == SourceKind::Converter
+            && source
+                .current
+                .is_some_and(|most| solution.current(source.link).0.abs() > most.value.0)
+    })
 }
 
 /// Whether something runs with a current that is not given.

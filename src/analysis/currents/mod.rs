@@ -2,8 +2,8 @@
 //!
 //! Declared scenarios decide for what they show. What carries nothing in any of them, and everything where none is
 //! declared, is judged with everything on. A part with several positions is varied one at a time, and the increases
-//! that its other positions bring are added up: exact where each part has its own circuits, on the safe side
-//! elsewhere. Cranking is kept apart, because ampacity and continuous ratings do not bind seconds.
+//! that its other positions bring are added up, of positions that never stand together the largest: exact where each part
+//! has its own circuits, on the safe side elsewhere. Cranking is kept apart, because ampacity and continuous ratings do not bind seconds.
 //! Nothing here compares a current with anything.
 
 mod cases;
@@ -21,6 +21,7 @@ use super::solve::{Solution, SolveError};
 use crate::diag::SetTo;
 use crate::system::{GearId, LinkId, System};
 use crate::units::Amps;
+use std::collections::BTreeSet;
 
 /// The largest current of a link in one group of cases.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -170,6 +171,19 @@ fn set_to(system: &System, gear: GearId, position: u16) -> SetTo {
     }
 }
 
+/// Pairs of positions that the interlocks never let stand together.
+fn exclusive(system: &System) -> BTreeSet<[(GearId, u16); 2]> {
+    system
+        .interlocks
+        .iter()
+        .filter_map(|interlock| {
+            let mut pair: [(GearId, u16); 2] = interlock.never.as_slice().try_into().ok()?;
+            pair.sort_unstable();
+            Some(pair)
+        })
+        .collect()
+}
+
 /// What has been seen so far.
 struct Gather {
     through: Vec<Through>,
@@ -179,6 +193,8 @@ struct Gather {
     cases: Vec<Case>,
     /// Everything on in the combination that is being looked at.
     base: Option<Base>,
+    /// Pairs of positions that never stand together.
+    exclusive: BTreeSet<[(GearId, u16); 2]>,
 }
 
 /// One combination of battery switches with everything on, and what its variations add.
@@ -186,10 +202,52 @@ struct Base {
     case: usize,
     banks: Vec<(GearId, u16)>,
     amps: Vec<f64>,
-    /// By entry: the part being varied, its largest increase so far and the position that brings it.
-    now: Vec<Option<(GearId, f64, u16)>>,
-    raised: Vec<Vec<(GearId, u16)>>,
-    total: Vec<f64>,
+    /// By entry: what the part being varied adds so far.
+    now: Vec<Option<Raise>>,
+    raised: Vec<Vec<Raise>>,
+}
+
+/// What the other positions of one part add to a current.
+#[derive(Clone, Copy)]
+struct Raise {
+    gear: GearId,
+    /// The position that adds most.
+    position: u16,
+    most: f64,
+    /// Several of its positions add something.
+    several: bool,
+}
+
+/// The most that some increases add up to, and those that do: of positions that exclude each other only one counts.
+fn together(
+    raises: &[Raise],
+    exclusive: &BTreeSet<[(GearId, u16); 2]>,
+) -> (f64, Vec<(GearId, u16)>) {
+    let excludes = |one: &Raise, other: &Raise| {
+        let mut pair = [(one.gear, one.position), (other.gear, other.position)];
+        pair.sort_unstable();
+        !one.several && !other.several && exclusive.contains(&pair)
+    };
+    // Groups in which each excludes every other; one of each group at most.
+    let mut groups: Vec<Vec<Raise>> = Vec::new();
+    for raise in raises {
+        let group = groups
+            .iter_mut()
+            .find(|group| group.iter().all(|member| excludes(member, raise)));
+        match group {
+            Some(group) => group.push(*raise),
+            None => groups.push(vec![*raise]),
+        }
+    }
+    let mut total = 0.0;
+    let mut counted = Vec::new();
+    for group in groups {
+        if let Some(most) = group.iter().max_by(|a, b| a.most.total_cmp(&b.most)) {
+            total += most.most;
+            counted.push((most.gear, most.position));
+        }
+    }
+    (total, counted)
 }
 
 impl Gather {
@@ -202,6 +260,7 @@ impl Gather {
             link_count,
             cases: Vec::new(),
             base: None,
+            exclusive: exclusive(system),
         }
     }
 
@@ -286,7 +345,6 @@ impl Gather {
         self.base = Some(Base {
             case: self.cases.len() - 1,
             banks: shown.case.banks.clone(),
-            total: amps.clone(),
             amps,
             now: vec![None; entries],
             raised: vec![Vec::new(); entries],
@@ -306,17 +364,20 @@ impl Gather {
             }
             let entry = &mut base.now[index];
             match entry {
-                Some((varied, most, at)) if *varied == gear => {
-                    if increase > *most {
-                        (*most, *at) = (increase, position);
+                Some(raise) if raise.gear == gear => {
+                    raise.several = true;
+                    if increase > raise.most {
+                        (raise.most, raise.position) = (increase, position);
                     }
                 }
                 _ => {
-                    if let Some((varied, most, at)) = entry.take() {
-                        base.total[index] += most;
-                        base.raised[index].push((varied, at));
-                    }
-                    *entry = Some((gear, increase, position));
+                    base.raised[index].extend(entry.take());
+                    *entry = Some(Raise {
+                        gear,
+                        position,
+                        most: increase,
+                        several: false,
+                    });
                 }
             }
         }
@@ -328,15 +389,17 @@ impl Gather {
             return;
         };
         for index in 0..base.amps.len() {
-            if let Some((varied, most, at)) = base.now[index].take() {
-                base.total[index] += most;
-                base.raised[index].push((varied, at));
+            base.raised[index].extend(base.now[index].take());
+            if base.raised[index].is_empty() {
+                continue;
             }
+            let (more, raised_by) = together(&base.raised[index], &self.exclusive);
+            let total = base.amps[index] + more;
             let peak = &mut self.peaks[index].everything;
-            if !base.raised[index].is_empty() && base.total[index] > peak.amps.0 + NOTHING {
-                peak.amps = Amps(base.total[index]);
+            if total > peak.amps.0 + NOTHING {
+                peak.amps = Amps(total);
                 peak.case = Some(base.case);
-                peak.raised_by = std::mem::take(&mut base.raised[index]);
+                peak.raised_by = raised_by;
             }
         }
     }

@@ -23,6 +23,8 @@ const MAX_POINTS: usize = 160;
 const MAX_WORK: usize = 50_000_000;
 /// Combinations of positions tried in one loop; beyond them all its contacts count as closed at once.
 const MAX_STATES: usize = 64;
+/// Share within which two currents through a device are one, so that the state nearer to normal is told.
+const SAME_SHARE: f64 = 1e-3;
 /// Temperature of copper that has not carried current yet.
 const COOL: Celsius = Celsius(20.0);
 /// The point that stands for the negative.
@@ -308,10 +310,40 @@ impl Largest {
     }
 
     fn offer_through(&mut self, device: DeviceId, found: Found, side: Side) {
-        let slot = &mut self.through[device.index()];
-        if slot.is_none_or(|(before, _)| found.amps() > before.amps()) {
-            *slot = Some((found, side));
+        let better = match self.through[device.index()] {
+            None => Some((found, side)),
+            Some((before, before_side)) => {
+                let (amps, moves) = (before.amps(), self.moves(before));
+                let same = (found.amps() - amps).abs() <= amps * SAME_SHARE;
+                match (same, self.moves(found) < moves, found.amps() > amps) {
+                    // Of currents that differ by a hair the greater is told, in the state nearer to normal.
+                    (true, true, false) => Some((
+                        Found {
+                            origin: found.origin,
+                            ..before
+                        },
+                        side,
+                    )),
+                    (true, false, true) => Some((
+                        Found {
+                            origin: before.origin,
+                            ..found
+                        },
+                        before_side,
+                    )),
+                    (_, _, true) => Some((found, side)),
+                    (_, _, false) => None,
+                }
+            }
+        };
+        if better.is_some() {
+            self.through[device.index()] = better;
         }
+    }
+
+    /// How many parts stand off normal for a current.
+    fn moves(&self, found: Found) -> usize {
+        self.origins[found.origin].positions.len()
     }
 
     fn beats(&self, point: usize, found: Found) -> bool {

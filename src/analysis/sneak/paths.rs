@@ -3,10 +3,11 @@
 use super::circuit::{Trial, lasting};
 use crate::analysis::poles::{Pole, Poles};
 use crate::analysis::solve::Solution;
-use crate::analysis::states::{Answer, Constraints, Reach, State, Walk, conducts, ends, walk};
+use crate::analysis::states::{Constraints, Reach, State, Walk, Witness, conducts, ends, walk};
 use crate::standards::constants;
 use crate::system::{
-    ConductorId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, NodeId, SourceKind, System,
+    ConductorId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, NodeId,
+    SourceKind, System,
 };
 use crate::units::Amps;
 use petgraph::unionfind::UnionFind;
@@ -15,6 +16,8 @@ use petgraph::unionfind::UnionFind;
 const MAX_WORK: usize = 2_000_000;
 /// Feeds tried for one opening.
 const FEEDS_TRIED: usize = 8;
+/// Relays that one another's contacts feed, at most.
+const RELAYS_IN_LINE: usize = 8;
 /// Nodes looked at to find out what hangs on the conductors of the negative.
 const MAX_VISITS: usize = 2_000_000;
 
@@ -248,17 +251,53 @@ impl<'s> Search<'s> {
         }
     }
 
-    /// The state with the fewest parts off normal in which a node is live.
+    /// A state with few parts off normal in which a node is live, and the coil of every relay that is pulled for it.
     fn state_that_feeds(&self, node: NodeId) -> Option<State> {
-        let reach = Reach::new(self.system, &self.constraints, |link| {
+        let mut constraints = self.constraints.clone();
+        for _ in 0..RELAYS_IN_LINE {
+            let witness = self.feeding(&constraints, node)?;
+            let reached = self.live(&witness.state, Opening::Switches);
+            let idle = self
+                .system
+                .gears
+                .iter()
+                .enumerate()
+                .find_map(|(index, gear)| {
+                    let pulled = gear.kind == GearKind::Relay
+                        && witness.state.position(GearId::at(index)) != gear.normal;
+                    let coil = self.system.loads[gear.coil.filter(|_| pulled)?.index()].link;
+                    let (positive, _) = ends(self.system, coil);
+                    (!reached.reaches(positive)).then_some(positive)
+                });
+            let Some(coil) = idle else {
+                return Some(witness.state);
+            };
+            constraints = self.held(&constraints, &witness);
+            let feeds_coil = self.feeding(&constraints, coil)?;
+            constraints = self.held(&constraints, &feeds_coil);
+        }
+        None
+    }
+
+    /// The state with the fewest parts off normal in which a node is live.
+    fn feeding(&self, constraints: &Constraints, node: NodeId) -> Option<Witness> {
+        let reach = Reach::new(self.system, constraints, |link| {
             let (a, b) = ends(self.system, link);
             let negative = [a, b].map(|node| self.poles.of(node) == Pole::Negative);
             (!negative[0] && !negative[1]).then_some(f64::INFINITY)
         });
-        match reach.joined(&self.posts.0, node) {
-            Answer::Yes(witness) => Some(witness.state),
-            Answer::No | Answer::Undecided => None,
+        reach.joined(&self.posts.0, node).witness()
+    }
+
+    /// The constraints with the contacts of a path held as its state has them.
+    fn held(&self, constraints: &Constraints, witness: &Witness) -> Constraints {
+        let mut held = constraints.clone();
+        for link in &witness.path {
+            if let LinkKind::Contact { gear, .. } = self.system.links[link.index()].kind {
+                held = held.fix(gear, witness.state.position(gear));
+            }
         }
+        held
     }
 
     /// What the batteries reach in a state with something open.
@@ -289,7 +328,11 @@ impl<'s> Search<'s> {
         let on: Vec<bool> = system
             .loads
             .iter()
-            .map(|load| load.current().is_some_and(|current| current.0 > 0.0))
+            .map(|load| {
+                // The contact inside a cranking motor is open unless it cranks.
+                let takes = load.current().is_some_and(|current| current.0 > 0.0);
+                takes && load.kind != LoadKind::Starter
+            })
             .collect();
         let Some(solution) = trial.solve(state, &on, opened) else {
             return false;
