@@ -8,6 +8,8 @@ use crate::drawing::font;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Pole, Rgb, Role, Shape, Sheet};
 use std::fmt::Write;
 use std::sync::LazyLock;
+use svg::node::element;
+use svg::node::{Blob, Node};
 
 /// Whether the font travels inside the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,44 +32,45 @@ pub fn write_with(sheet: &Sheet, lettering: Lettering) -> String {
     let (mut width, mut height) = (String::new(), String::new());
     number(&mut width, sheet.width);
     number(&mut height, sheet.height);
-    let mut out = String::with_capacity(room_for(sheet, lettering));
-    let _ = writeln!(
-        out,
-        "<svg font-family=\"&apos;{}&apos;, sans-serif\" height=\"{height}mm\" role=\"img\" \
-         viewBox=\"0 0 {width} {height}\" width=\"{width}mm\" xmlns=\"http://www.w3.org/2000/svg\">",
-        font::FAMILY
-    );
-    let _ = write!(out, "<title>Sheet {} of {}: ", sheet.number, sheet.count);
-    escape(&mut out, &sheet.title);
-    out.push_str("</title>\n");
+    let mut document = svg::Document::new()
+        .set("width", format!("{width}mm"))
+        .set("height", format!("{height}mm"))
+        .set("viewBox", format!("0 0 {width} {height}"))
+        .set("font-family", format!("'{}', sans-serif", font::FAMILY))
+        .set("role", "img");
+    document.append(element::Title::new(format!(
+        "Sheet {} of {}: {}",
+        sheet.number, sheet.count, sheet.title
+    )));
     if lettering == Lettering::Embedded {
-        out.push_str("<style>\n");
-        out.push_str(font_face());
-        out.push_str("\n</style>\n");
+        document.append(element::Style::new(font_face()));
     }
-    let _ = writeln!(
-        out,
-        "<rect fill=\"#ffffff\" height=\"{height}\" width=\"{width}\"/>"
-    );
-    out.push_str("<g id=\"drawing\">\n");
+    let paper = element::Rectangle::new()
+        .set("width", width)
+        .set("height", height)
+        .set("fill", "#ffffff");
+    document.append(paper);
+    // Groups are many and plain, so they are written straight into one text.
+    let mut drawing = String::with_capacity(room_for(sheet));
     for group in &sheet.groups {
-        Tag { out: &mut out }.group(group);
+        Tag { out: &mut drawing }.group(group);
     }
-    out.push_str("\n</g>\n</svg>\n");
-    out
+    document.append(
+        element::Group::new()
+            .set("id", "drawing")
+            .add(Blob::new(drawing)),
+    );
+    let mut text = document.to_string();
+    text.push('\n');
+    text
 }
 
-/// Bytes that a sheet takes, about: most shapes are short.
-fn room_for(sheet: &Sheet, lettering: Lettering) -> usize {
-    const HEAD: usize = 512;
+/// Bytes that the groups of a sheet take, about: most shapes are short.
+fn room_for(sheet: &Sheet) -> usize {
     const GROUP: usize = 160;
     const SHAPE: usize = 112;
-    let face = match lettering {
-        Lettering::Embedded => font_face().len(),
-        Lettering::Named => 0,
-    };
     let shapes: usize = sheet.groups.iter().map(|group| group.shapes.len()).sum();
-    HEAD + face + GROUP * sheet.groups.len() + SHAPE * shapes
+    GROUP * sheet.groups.len() + SHAPE * shapes
 }
 
 /// The rule that makes the shipped font known to a page.
