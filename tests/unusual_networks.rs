@@ -462,3 +462,69 @@ runs:
         ["no source reaches stray.+ in any combination of positions"]
     );
 }
+
+#[test]
+fn readings_typed_back_are_told_line_by_line() {
+    // The smallest boat with its lamp dark: battery voltage across the positive way, none across the negative.
+    let boat = std::fs::read_to_string("examples/smallest.yaml").expect("an example");
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("odd.yaml"), boat).expect("a file");
+    let run = |arguments: &[&str]| {
+        std::process::Command::new(env!("CARGO_BIN_EXE_loomwright"))
+            .args(arguments)
+            .current_dir(folder.path())
+            .env("NO_COLOR", "1")
+            .output()
+            .expect("the program runs")
+    };
+    let form = String::from_utf8(run(&["readings", "odd.yaml"]).stdout).expect("text");
+    let step = |words: &str| {
+        let line = form.lines().find(|line| line.contains(words));
+        line.and_then(|line| line.split_once(':'))
+            .map(|(step, _)| step.trim().to_owned())
+            .unwrap_or_else(|| panic!("{words} in {form}"))
+    };
+    let battery = form
+        .lines()
+        .filter(|line| line.contains("write it down"))
+        .next_back()
+        .and_then(|line| line.split_once(':'))
+        .map(|(step, _)| step.trim().to_owned())
+        .expect("the light is tried");
+    let (light, out, back) = (
+        step("cabin-light.+ against cabin-light.-"),
+        step("house.+ against cabin-light.+"),
+        step("cabin-light.- against house.-"),
+    );
+    std::fs::write(
+        folder.path().join("typed.yaml"),
+        format!(
+            "loomwright-readings: 1\nreadings:\n  {battery}: 12.60 V\n  {light}: 0.00 V\n  {out}: 12.60 V\n  {back}: 0.00 V\n"
+        ),
+    )
+    .expect("a file");
+    let done = run(&["readings", "odd.yaml", "typed.yaml"]);
+    let told = String::from_utf8(done.stdout).expect("text");
+    let lines: Vec<&str> = told.lines().collect();
+    assert_eq!(done.status.code(), Some(1), "{told}");
+    assert!(
+        lines[0].starts_with(&format!("{battery} noted: ")),
+        "{told}"
+    );
+    assert!(lines[1].starts_with(&format!("{light} OFF: ")), "{told}");
+    let first = lines
+        .iter()
+        .position(|line| {
+            *line == "Look here first; a fault is told by what it would explain, not proved:"
+        })
+        .expect("something explains it");
+    // Everything in the one line from the post to the light reads alike, the likeliest part first.
+    assert!(
+        lines[first + 1].starts_with("1. block.1 and its holder, or contacts of light-switch, or "),
+        "{told}"
+    );
+    assert!(
+        lines[first + 1].contains(&format!(": one of them open; explains {light}, {out}")),
+        "{told}"
+    );
+}

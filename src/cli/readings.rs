@@ -48,9 +48,12 @@ pub(super) fn run(arguments: &Readings) -> Result<u8, Trouble> {
         return Ok(UNUSABLE);
     }
     let judgement = judge(&system, &feeds, &plan, &readings);
-    say(&report::printable(&judgement_words(
-        &system, &plan, &judgement,
-    )))?;
+    // Line by line: a line break is one of the marks that no name may bring along.
+    let words: String = judgement_words(&system, &plan, &judgement)
+        .lines()
+        .flat_map(|line| [report::printable(line).into_owned(), "\n".to_owned()])
+        .collect();
+    say(&words)?;
     let count = |wanted: fn(&Verdict) -> bool| {
         judgement
             .readings

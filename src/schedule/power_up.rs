@@ -11,8 +11,8 @@ use crate::analysis::readings::{
     Step, Subject, Supply, Suspects, rest,
 };
 use crate::system::{
-    BankId, CircuitId, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId, LoadKind, SourceId,
-    SourceKind, System, TerminalId,
+    BankId, CircuitId, ComponentKind, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId,
+    LoadKind, SourceId, SourceKind, System, TerminalId,
 };
 use crate::units::{Amps, Ohms, Rounding, Volts, amps, decimal, volts};
 
@@ -917,6 +917,14 @@ impl<'s> Words<'s> {
             LinkKind::Mate { cavity } => format!("{name} contact {cavity}"),
             LinkKind::Contact { .. } => format!("contacts of {name}"),
             LinkKind::Device(_) => format!("{name} and its holder"),
+            LinkKind::Joint
+                if matches!(
+                    system.components[system.links[link.index()].component.index()].kind,
+                    ComponentKind::Fuse | ComponentKind::Breaker
+                ) =>
+            {
+                format!("stud under {name}")
+            }
             _ => name,
         }
     }
