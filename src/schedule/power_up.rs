@@ -618,7 +618,7 @@ impl<'s> Words<'s> {
                 let what = if glows.is_empty() {
                     "lamp or 3 A fuse".to_owned()
                 } else {
-                    format!("3 A fuse, no lamp since {glows} runs without a switch,")
+                    format!("3 A fuse and no lamp (without a switch run: {glows})")
                 };
                 parts.push(match setting.supply {
                     Supply::StandForMain(main) => {
