@@ -15,7 +15,9 @@ use std::collections::{BTreeMap, VecDeque};
 /// Stands over what nothing feeds.
 pub(super) const LOOSE: &str = "Not connected, or fed by nothing:";
 /// Room on both sides of a wire label, in mm.
-pub(super) const LABEL_PAD: f64 = 0.7;
+const LABEL_PAD: f64 = 0.7;
+/// Room between a wire label and what stands at the end of its wire, where there is enough, in mm.
+const LABEL_CLEAR: f64 = 2.0;
 /// Shortest wire, in mm.
 const SHORTEST_WIRE: f64 = 5.0;
 /// Length of a joint between parts bolted together, in mm.
@@ -315,6 +317,13 @@ impl Strip {
             ends: [usize::MAX; 2],
         }
     }
+}
+
+/// Room between a wire label and the end of its wire, where the wire has room for the label on so much of it.
+pub(super) fn label_pad((from, to): (f64, f64), width: f64) -> f64 {
+    LABEL_CLEAR
+        .min(to - from - width - LABEL_PAD)
+        .max(LABEL_PAD)
 }
 
 /// Length that a lead needs.

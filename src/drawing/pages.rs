@@ -3,7 +3,7 @@
 //! Rows are cut, never text: a bar that does not fit goes on in the next strip or on the next sheet.
 
 use super::circuit::{Cell, Circuit, HubKind, Item};
-use super::layout::{BAR_RIM, BOX_RIM, LABEL_PAD, LEADING, Lettering, Measured, whole};
+use super::layout::{BAR_RIM, BOX_RIM, LEADING, Lettering, Measured, label_pad, whole};
 use super::plan::{End, Grid};
 use super::symbols::MODULE;
 use super::words::{self, SMALL, TEXT};
@@ -359,10 +359,11 @@ pub(super) fn extents(
             if let Some(Item::Wire(id)) = lead.item {
                 let (from, to) = label_span(grid, measured, seg, index);
                 let width = circuit.labels[id.index()].width(measured.lettering);
+                let pad = label_pad((from, to), width);
                 let (left, right) = if lead.label_left {
-                    (from, from + width + LABEL_PAD)
+                    (from, from + width + pad)
                 } else {
-                    (to - width - LABEL_PAD, to)
+                    (to - width - pad, to)
                 };
                 let down = match measured.lettering {
                     Lettering::OneLine => 0.6,

@@ -4,8 +4,8 @@ use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::frame::Used;
 use super::layout::{
-    BLOCK_BAR, BlockFace, DIAL, Face, LABEL_PAD, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE,
-    hub_name, terminal_word,
+    BLOCK_BAR, BlockFace, DIAL, Face, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE, hub_name,
+    label_pad, terminal_word,
 };
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
 use super::plan::{End, Grid, Plan};
@@ -1318,10 +1318,11 @@ impl<'a> Stage<'a> {
     ) {
         let conductor = &self.system.conductors[id.index()];
         let label = &self.circuit.labels[id.index()];
+        let pad = label_pad((from, to), label.width(lettering));
         let (x, anchor) = if left {
-            (from + LABEL_PAD, Anchor::Start)
+            (from + pad, Anchor::Start)
         } else {
-            (to - LABEL_PAD, Anchor::End)
+            (to - pad, Anchor::End)
         };
         let [mut line, mut first, mut second] =
             [&label.line, &label.words[0], &label.words[1]].map(Clone::clone);
