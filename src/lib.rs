@@ -232,11 +232,11 @@ fn draw(
     let mut drawings = Vec::new();
     papers.stems.push("schematic");
     if let Some((options, document)) = laid_out {
-        drawings.push(BenchDrawing {
-            stem: "schematic",
-            title: "Schematic",
-            sheets: document.finish(system, &options, findings),
-        });
+        drawings.push(BenchDrawing::plain(
+            "schematic",
+            "Schematic",
+            document.finish(system, &options, findings),
+        ));
     }
     papers.picture(&drawings, order);
     (drawings, papers)
@@ -388,7 +388,7 @@ fn finish(
         .sum();
     if order.has(Form::Pdf) && rows > order.most_rows {
         papers.spared.push(Unmade {
-            paper: export::DOCUMENT.to_owned(),
+            paper: order.document(),
             why: format!("it would have {rows} rows on many hundred pages; `--as pdf` makes it, `--only` makes a part"),
         });
     } else if order.has(Form::Pdf) {
@@ -396,7 +396,10 @@ fn finish(
         // A board in one piece is longer than a page; its tiles are in the document.
         drawings.extend(lists.drawings.into_iter().filter(BenchDrawing::is_paged));
         match export::document(&lists.head, &drawings, &sheets) {
-            Ok(Some(paper)) => papers.made.push(paper),
+            Ok(Some(paper)) => papers.made.push(PaperFile {
+                name: order.document(),
+                ..paper
+            }),
             Ok(None) => {}
             Err(why) => papers.unmade.push(why),
         }

@@ -6,9 +6,10 @@
 use loomwright::analysis::Facts;
 use loomwright::analysis::harness::{Bench, Continuity, Harness, Harnesses};
 use loomwright::diag::Tally;
+use loomwright::drawing::board::coils::{coils, laid};
 use loomwright::drawing::board::place::{Layout, layout};
 use loomwright::drawing::board::{
-    BoardParts, LONGEST_STRAIGHT, Straights, board_pages, board_sheet,
+    BoardParts, LONGEST_STRAIGHT, Straights, board_pages, board_sheet, thickness,
 };
 use loomwright::drawing::connector_face::connector_pages;
 use loomwright::drawing::scene::{At, Form, Sheet};
@@ -481,4 +482,328 @@ fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
         }
     }
     assert!(cut_boards > 0, "no example has a long straight");
+}
+
+/// A straight line on a printed page, in mm from its upper left corner, with its width.
+#[cfg(feature = "pdf")]
+#[derive(Clone, Copy, Debug)]
+struct Inked {
+    from: At,
+    to: At,
+    width: f64,
+}
+
+/// The straight black lines of each page, as another program reads them out of the PDF; none where it is not installed.
+#[cfg(feature = "pdf")]
+fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
+    let bytes = loomwright::export::pdf::write("board", sheets).expect("the sheets are sound");
+    let folder = tempfile::tempdir().expect("a folder can be made");
+    let file = folder.path().join("board.pdf");
+    std::fs::write(&file, bytes).expect("a file can be written");
+    let mut pages = Vec::new();
+    for page in 1..=sheets.len() {
+        let number = page.to_string();
+        let done = std::process::Command::new("pdftocairo")
+            .args(["-svg", "-f", &number, "-l", &number])
+            .arg(&file)
+            .arg("-")
+            .output()
+            .ok()?;
+        assert!(done.status.success(), "{done:?}");
+        let text = String::from_utf8(done.stdout).expect("SVG is text");
+        let svg = roxmltree::Document::parse(&text).expect("it is XML");
+        let mut lines = Vec::new();
+        for path in svg.descendants().filter(|node| node.has_tag_name("path")) {
+            let style = path.attribute("style").unwrap_or_default();
+            let width = style
+                .split(';')
+                .find_map(|part| part.strip_prefix("stroke-width:")?.parse::<f64>().ok());
+            let Some(width) = width.filter(|_| style.contains("stroke:rgb(0%,0%,0%)")) else {
+                continue;
+            };
+            let numbers = |text: &str| -> Vec<f64> {
+                text.split([' ', ',', '(', ')'])
+                    .filter_map(|word| word.parse().ok())
+                    .collect()
+            };
+            // Points of 1/72 in, back to millimetres of the paper.
+            let turn = numbers(path.attribute("transform").unwrap_or("1,0,0,1,0,0"));
+            let [a, 0.0, 0.0, d, e, f] = turn[..] else {
+                panic!("a page is neither turned nor skewed: {turn:?}");
+            };
+            let mm = 25.4 / 72.0;
+            // Frames and circles close; what is measured is open.
+            if path.attribute("d").is_some_and(|d| d.contains(['C', 'Z'])) {
+                continue;
+            }
+            let mut here: Option<At> = None;
+            for step in path.attribute("d").unwrap_or_default().split(['M', 'L']) {
+                let pair = numbers(step);
+                if pair.len() < 2 {
+                    continue;
+                }
+                let next = ((a * pair[0] + e) * mm, (d * pair[1] + f) * mm);
+                if let Some(from) = here {
+                    lines.push(Inked {
+                        from,
+                        to: next,
+                        width: width * a * mm,
+                    });
+                }
+                here = Some(next);
+            }
+        }
+        pages.push(lines);
+    }
+    Some(pages)
+}
+
+/// Length of lines laid over one another, each stretch once.
+#[cfg(feature = "pdf")]
+fn joined_length(lines: &[(At, At)]) -> f64 {
+    // Direction, distance from the corner, and the stretches along it.
+    let mut along: Vec<(At, f64, Vec<(f64, f64)>)> = Vec::new();
+    for &(from, to) in lines {
+        let long = (to.0 - from.0).hypot(to.1 - from.1);
+        if long < 1e-3 {
+            continue;
+        }
+        let (mut ux, mut uy) = ((to.0 - from.0) / long, (to.1 - from.1) / long);
+        if ux < -1e-3 || (ux.abs() < 1e-3 && uy < 0.0) {
+            (ux, uy) = (-ux, -uy);
+        }
+        let at = |p: At| p.0 * ux + p.1 * uy;
+        let off = from.0 * uy - from.1 * ux;
+        let stretch = (at(from).min(at(to)), at(from).max(at(to)));
+        let same = |line: &&mut (At, f64, Vec<(f64, f64)>)| {
+            (line.0.0 * uy - line.0.1 * ux).abs() < 1e-2 && (line.1 - off).abs() < RULER
+        };
+        match along.iter_mut().find(same) {
+            Some(line) => line.2.push(stretch),
+            None => along.push(((ux, uy), off, vec![stretch])),
+        }
+    }
+    let mut sum = 0.0;
+    for (_, _, stretches) in &mut along {
+        stretches.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut reached = f64::NEG_INFINITY;
+        for &(from, to) in stretches.iter() {
+            if to > reached {
+                sum += to - from.max(reached);
+                reached = to;
+            }
+        }
+    }
+    sum
+}
+
+/// Tiles as printed, joined cross on cross: every segment has its length, every end mark its place, every coil its wire.
+#[cfg(feature = "pdf")]
+#[test]
+fn a_ruler_on_the_joined_tiles_finds_every_length() {
+    let mut boards = 0;
+    for (name, draft) in examples() {
+        if !name.contains("rev-a") {
+            continue;
+        }
+        let Some(system) = draft.boat else { continue };
+        let facts = Facts::new(&system);
+        let index = LineIndex::new(&draft.text);
+        let rows = Rows::new(&facts, &[], &index);
+        let head = Head::new(
+            &system,
+            &Tally::of(&[], 0),
+            Fingerprint::of(draft.text.as_bytes()),
+        );
+        for each in rows.harnesses().each() {
+            let parts = BoardParts {
+                system: &system,
+                head: &head,
+                harness: each.harness,
+                wires: each.wires,
+                segments: each.segments,
+                continuity: each.continuity,
+                charts: rows.charts(),
+            };
+            let tiles: Vec<Sheet> = board_pages(&parts, Straights::Whole)
+                .into_iter()
+                .filter(is_tile)
+                .collect();
+            let Some(pages) = measured(&tiles) else {
+                return;
+            };
+            let place = |sheet: &Sheet| -> (usize, usize) {
+                let (_, tile) = sheet.title.rsplit_once("tile ").expect("a tile is named");
+                let (row, column) = tile.split_once('/').expect("row and column");
+                let number = |text: &str| text.parse::<usize>().expect("a number") - 1;
+                (number(row), number(column))
+            };
+            // Crosses: level arms of 8 mm, their middles in the overlap of two tiles.
+            let crosses: Vec<Vec<At>> = pages
+                .iter()
+                .map(|lines| {
+                    lines
+                        .iter()
+                        .filter(|line| (line.width - 0.18).abs() < 0.01)
+                        .filter(|line| (line.from.1 - line.to.1).abs() < 0.01)
+                        .filter(|line| ((line.to.0 - line.from.0).abs() - 8.0).abs() < 0.02)
+                        .map(|line| (f64::midpoint(line.from.0, line.to.0), line.from.1))
+                        .collect()
+                })
+                .collect();
+            let corner = |page: usize, right: bool, low: bool| -> At {
+                let (width, height) = (tiles[page].width, tiles[page].height);
+                *crosses[page]
+                    .iter()
+                    .find(|at| (at.0 > width / 2.0) == right && (at.1 > height / 2.0) == low)
+                    .unwrap_or_else(|| panic!("{name}: a cross is missing: {:?}", crosses[page]))
+            };
+            // All tiles are of one size, so one is measured and the others must agree.
+            let (across, down) = {
+                let (a, b, c) = (
+                    corner(0, false, false),
+                    corner(0, true, false),
+                    corner(0, false, true),
+                );
+                (b.0 - a.0, c.1 - a.1)
+            };
+            let mut inked: Vec<(At, At)> = Vec::new();
+            let mut ticks: Vec<At> = Vec::new();
+            for (page, lines) in pages.iter().enumerate() {
+                let (row, column) = place(&tiles[page]);
+                let first = corner(page, false, false);
+                let last = corner(page, true, true);
+                assert!((last.0 - first.0 - across).abs() < RULER, "{name}");
+                assert!((last.1 - first.1 - down).abs() < RULER, "{name}");
+                let joined = |at: At| {
+                    (
+                        at.0 - first.0 + across * column as f64,
+                        at.1 - first.1 + down * row as f64,
+                    )
+                };
+                for line in lines {
+                    // The bars to measure stand below the window.
+                    if line.from.1 > tiles[page].height - 12.0 + 1e-6 {
+                        continue;
+                    }
+                    let (from, to) = (joined(line.from), joined(line.to));
+                    if (line.width - 0.35).abs() < 0.01 {
+                        inked.push((from, to));
+                    }
+                    let tall = (from.1 - to.1).abs();
+                    if (line.width - 0.5).abs() < 0.01
+                        && (from.0 - to.0).abs() < 0.01
+                        && tall > 13.9
+                    {
+                        ticks.push((from.0, f64::midpoint(from.1, to.1)));
+                    }
+                }
+            }
+            boards += 1;
+            let tree = &each.harness.tree;
+            let wanted: f64 = tree.branches.iter().map(|it| it.length.0 * 1000.0).sum();
+            let found = joined_length(&inked);
+            let slack = RULER * tree.branches.len() as f64;
+            assert!(
+                (found - wanted).abs() < slack,
+                "{name} {}: {found} mm of line, {wanted} mm of segments",
+                each.harness.name
+            );
+            // End marks along the trunk are as far from the first as the tree says.
+            let mut at = tree.root;
+            let mut trunk = vec![(at, 0.0)];
+            while let Some(&next) = tree.children[at].first() {
+                let (_, sum) = trunk[trunk.len() - 1];
+                at = tree.branches[next].to;
+                trunk.push((at, sum + tree.branches[next].length.0 * 1000.0));
+            }
+            let sites: Vec<f64> = trunk
+                .iter()
+                .filter(|(node, _)| each.harness.sites.iter().any(|site| site.node == *node))
+                .map(|(_, along)| *along)
+                .collect();
+            let matches = ticks.iter().any(|zero| {
+                sites.iter().all(|along| {
+                    ticks.iter().any(|tick| {
+                        (tick.1 - zero.1).abs() < RULER
+                            && (tick.0 - zero.0 - (along - sites[0])).abs() < RULER
+                    })
+                })
+            });
+            assert!(matches, "{name} {}: {sites:?} {ticks:?}", each.harness.name);
+        }
+    }
+    assert!(boards > 10, "{boards} boards");
+}
+
+#[test]
+fn coils_hold_the_wire_that_is_laid_back() {
+    let mut seen = 0;
+    for (_, draft) in examples() {
+        let Some(system) = draft.boat else { continue };
+        let facts = Facts::new(&system);
+        let index = LineIndex::new(&draft.text);
+        let rows = Rows::new(&facts, &[], &index);
+        let head = Head::new(
+            &system,
+            &Tally::of(&[], 0),
+            Fingerprint::of(draft.text.as_bytes()),
+        );
+        seen += coils_hold_their_wire(&system, &rows, &head);
+    }
+    assert!(seen > 20, "{seen} coils");
+}
+
+/// A coil is turns of the way from the end mark to the nail and back, in sum the loop or fold of each of its wires.
+fn coils_hold_their_wire(system: &System, rows: &Rows<'_>, head: &Head) -> usize {
+    let mut seen = 0;
+    for each in rows.harnesses().each() {
+        let parts = BoardParts {
+            system,
+            head,
+            harness: each.harness,
+            wires: each.wires,
+            segments: each.segments,
+            continuity: each.continuity,
+            charts: rows.charts(),
+        };
+        let coils = coils(&parts);
+        // Every loop and fold of the lists is in one coil at its end.
+        let mut wanted: Vec<(usize, usize, i64)> = Vec::new();
+        #[allow(clippy::cast_possible_truncation)]
+        let tenths = |length: f64| (length * 10_000.0).round() as i64;
+        for (index, (wire, row)) in each.harness.wires.iter().zip(each.wires).enumerate() {
+            for end in [0, 1] {
+                let node = each.harness.sites[wire.sites[end]].node;
+                if row.loops[end].0.0 > 0.0 {
+                    wanted.push((index, node, tenths(row.loops[end].0.0)));
+                }
+                if wire.fold.0 > 0.0 && wire.fold_end == end {
+                    wanted.push((index, node, tenths(wire.fold.0)));
+                }
+            }
+        }
+        let mut told: Vec<(usize, usize, i64)> = coils
+            .iter()
+            .flat_map(|coil| {
+                let of = |&wire: &usize| (wire, coil.node, tenths(coil.length.0));
+                coil.wires.iter().map(of).collect::<Vec<_>>()
+            })
+            .collect();
+        wanted.sort_unstable();
+        told.sort_unstable();
+        assert_eq!(told, wanted, "{}", each.harness.name);
+        let board = layout(&each.harness.tree, &sizes(each.harness));
+        for board in [board.clone(), board.broken(LONGEST_STRAIGHT, 60.0)] {
+            for one in laid(&board, &coils, |branch| thickness(&parts, branch)) {
+                let way = (one.nail.0 - one.from.0).hypot(one.nail.1 - one.from.1);
+                let wire = 2.0 * way * f64::from(one.turns);
+                let length = coils[one.coil].length.0 * 1000.0;
+                assert!((wire - length).abs() < RULER, "{one:?} {length}");
+                assert!((one.from.0 - board.nodes[coils[one.coil].node].0).abs() < 1e-9);
+                seen += 1;
+            }
+        }
+    }
+    seen
 }

@@ -721,3 +721,167 @@ fn readings_are_compared_and_suspects_told() {
         .code(UNUSABLE);
     assert!(out(&done).contains("no step 4-99"), "{}", out(&done));
 }
+
+/// Runs that were killed leave drafts under names of their own; they are no paper, and the next run takes them away.
+#[test]
+fn drafts_of_a_run_that_was_killed_are_taken_away() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let before = bench.names("out");
+    // No process has a number as large as this.
+    let left = ".cut-list.csv.4294967290.draft";
+    bench.write(&format!("out/{left}"), "half a pap");
+    bench.write("out/.mine.txt.4294967290.draft", "mine");
+    bench.write("out/.cut-list.csv.draft", "mine");
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let mut wanted = before;
+    wanted.extend([
+        ".cut-list.csv.draft".to_owned(),
+        ".mine.txt.4294967290.draft".to_owned(),
+    ]);
+    wanted.sort();
+    assert_eq!(bench.names("out"), wanted);
+}
+
+/// Killed at any moment: every paper is whole, old or new, nothing is left that blocks the next run.
+#[cfg(unix)]
+#[test]
+fn a_run_that_is_killed_leaves_whole_papers_and_can_be_repeated() {
+    use std::collections::BTreeMap;
+    use std::process::Stdio;
+    let bench = Bench::with_starter();
+    let read_all = || -> BTreeMap<String, Vec<u8>> {
+        let names = bench.names("out").into_iter();
+        let papers = names.filter(|name| !name.ends_with(".draft") && !name.ends_with(".txt"));
+        papers
+            .map(|name| {
+                let content = bench.bytes(&format!("out/{name}"));
+                (name, content)
+            })
+            .collect()
+    };
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let old = read_all();
+    bench.write("boat.yaml", starter().replace("revision: A", "revision: B"));
+    bench.run(&["build", "boat.yaml", "-o", "new"]).code(CLEAN);
+    let mut new = BTreeMap::new();
+    for name in bench.names("new") {
+        new.insert(name.clone(), bench.bytes(&format!("new/{name}")));
+    }
+    for wait in [1, 5, 10, 20, 40, 80, 160, 320] {
+        let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_loomwright"))
+            .args(["build", "boat.yaml", "-o", "out"])
+            .current_dir(bench.at("."))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("it starts");
+        std::thread::sleep(std::time::Duration::from_millis(wait));
+        let _ = child.kill();
+        child.wait().expect("it ends");
+        for (name, content) in read_all() {
+            let is_old = old.get(&name) == Some(&content);
+            let is_new = new.get(&name) == Some(&content);
+            assert!(is_old || is_new, "{name} after {wait} ms is neither");
+        }
+    }
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    assert!(bench.names("out") == bench.names("new"));
+    assert!(
+        read_all()
+            .iter()
+            .all(|(name, content)| new[name] == *content)
+    );
+}
+
+/// A link in the place of a paper is somebody's: what it leads to is not written to, even when told to replace.
+#[cfg(unix)]
+#[test]
+fn a_link_in_the_place_of_a_paper_is_refused() {
+    let bench = Bench::with_starter();
+    fs::create_dir(bench.at("out")).expect("a folder can be made");
+    bench.write("mine.txt", "mine");
+    std::os::unix::fs::symlink(bench.at("mine.txt"), bench.at("out/cut-list.csv"))
+        .expect("a link can be made");
+    for force in [&[][..], &["--force"][..]] {
+        let mut arguments = vec!["build", "boat.yaml", "-o", "out", "-q"];
+        arguments.extend(force);
+        let done = bench.run(&arguments).code(UNUSABLE);
+        assert!(
+            err(&done).contains("cut-list.csv` is not a plain file"),
+            "{}",
+            err(&done)
+        );
+        assert_eq!(bench.names("out"), ["cut-list.csv"]);
+        assert_eq!(bench.read("mine.txt"), "mine");
+    }
+    // A folder that is a link is where the user wants it to lead.
+    fs::create_dir(bench.at("elsewhere")).expect("a folder can be made");
+    std::os::unix::fs::symlink(bench.at("elsewhere"), bench.at("link"))
+        .expect("a link can be made");
+    bench
+        .run(&["build", "boat.yaml", "-o", "link", "-q"])
+        .code(CLEAN);
+    assert!(
+        bench
+            .names("elsewhere")
+            .contains(&"cut-list.csv".to_owned())
+    );
+}
+
+/// A folder that nobody may write to, and a stream that takes nothing, are told in words and end with 2.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_cannot_be_written_is_told() {
+    use std::os::unix::fs::PermissionsExt;
+    let bench = Bench::with_starter();
+    fs::create_dir(bench.at("out")).expect("a folder can be made");
+    fs::set_permissions(bench.at("out"), fs::Permissions::from_mode(0o555))
+        .expect("rights can be set");
+    // The user who may do everything is not stopped by rights.
+    let is_stopped = fs::write(bench.at("out/try"), "").is_err();
+    if is_stopped {
+        let done = bench
+            .run(&["build", "boat.yaml", "-o", "out", "-q"])
+            .code(UNUSABLE);
+        assert!(
+            err(&done).contains("nothing was written: cannot write"),
+            "{}",
+            err(&done)
+        );
+        assert_eq!(bench.names("out"), [""; 0]);
+    }
+    let full = fs::OpenOptions::new()
+        .write(true)
+        .open("/dev/full")
+        .expect("the device is there");
+    let done = std::process::Command::new(env!("CARGO_BIN_EXE_loomwright"))
+        .args(["schema"])
+        .stdout(full)
+        .output()
+        .expect("it runs");
+    assert_eq!(done.status.code(), Some(UNUSABLE));
+    let said = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert!(said.starts_with("loomwright: cannot print: "), "{said}");
+}
+
+#[cfg(feature = "pdf")]
+#[test]
+fn papers_for_one_use_come_as_one_document_beside_the_others() {
+    let bench = Bench::with_starter();
+    bench.run(&["build", "boat.yaml", "-o", "out"]).code(CLEAN);
+    let mut wanted = bench.names("out");
+    for purpose in ["bench", "aboard", "archive"] {
+        let done = bench
+            .run(&["build", "boat.yaml", "-o", "out", "--for", purpose])
+            .code(CLEAN);
+        let name = format!("papers-{purpose}.pdf");
+        assert!(err(&done).contains(&name), "{}", err(&done));
+        wanted.push(name);
+    }
+    wanted.sort();
+    assert_eq!(bench.names("out"), wanted);
+    bench
+        .run(&["build", "boat.yaml", "--for", "bench", "--only", "cut-list"])
+        .code(UNUSABLE);
+}

@@ -311,6 +311,7 @@ fn the_contents_lead_to_where_the_papers_are() {
             "Harness boards as tiles",
             "Continuity tests",
             "Harness boards in one piece",
+            "Wallet card",
         ];
         if drawn.contains(&title.as_str()) || title.is_empty() {
             continue;
@@ -322,7 +323,8 @@ fn the_contents_lead_to_where_the_papers_are() {
         );
         found += 1;
     }
-    assert!(found > 8, "{found} papers found by the contents");
+    // Lists, and each connector, block and harness by its name.
+    assert!(found > 30, "{found} papers found by the contents");
 }
 
 /// Places of the printed rule on a label sheet: its ends are 100 mm apart, within 0.1 mm.
@@ -526,4 +528,202 @@ fn narrow_stock_has_its_rule_downward() {
         longest.fold(0.0, f64::max) < 8.0,
         "the rule touches a label"
     );
+}
+
+/// A file name that every file system takes as it is: plain letters, and no device of any system.
+fn has_a_plain_name(paper: &PaperFile) {
+    let name = &paper.name;
+    let plain = |letter: char| letter.is_ascii_alphanumeric() || "-._".contains(letter);
+    assert!(name.chars().all(plain), "{name}");
+    assert!(
+        !name.contains("..") && !name.starts_with(['.', '-']),
+        "{name}"
+    );
+    assert!(name.len() <= 128, "{name}");
+    // Devices that a common file system keeps for itself, with any ending; from memory.
+    let stem = name.split('.').next().unwrap_or_default();
+    for device in ["con", "prn", "aux", "nul", "com1", "lpt1"] {
+        assert!(!stem.eq_ignore_ascii_case(device), "{name}");
+    }
+}
+
+/// No two files are one on a file system that does not tell capitals from small letters.
+fn have_their_own_names(papers: &[PaperFile]) {
+    let mut seen = std::collections::BTreeSet::new();
+    for paper in papers {
+        has_a_plain_name(paper);
+        let first = seen.insert(paper.name.to_ascii_lowercase());
+        assert!(first, "{} stands twice", paper.name);
+    }
+}
+
+fn renamed(netlist: &str, words: &str) -> String {
+    let mut out = String::new();
+    let mut count = 0;
+    for line in netlist.lines() {
+        match line.split_once("{name: ") {
+            Some((before, rest)) => {
+                let (_, after) = rest.split_once(',').expect("a name has fields behind it");
+                let _ = writeln!(out, "{before}{{name: {},{after}", yaml(words));
+                count += 1;
+            }
+            None => {
+                let _ = writeln!(out, "{line}");
+            }
+        }
+    }
+    assert!(count > 20, "{count} names");
+    out
+}
+
+const MARSH_PIPIT: &str = include_str!("../examples/marsh-pipit-rev-a.yaml");
+
+/// Every name of a boat with connectors, harnesses and fuse blocks is hostile at once: boards, charts, lids and cards.
+#[test]
+fn hostile_names_stay_names_on_the_papers_of_the_bench() {
+    let slash = "../../etc/over \\ : there";
+    let long = "very long ".repeat(300);
+    for words in [HOSTILE[0], HOSTILE[5], HOSTILE[7], slash, long.as_str()] {
+        let compiled = compile_with(
+            renamed(MARSH_PIPIT, words).as_bytes(),
+            Want::Papers,
+            &Choices::default(),
+        );
+        assert!(compiled.usable, "{words}: {:#?}", compiled.findings.first());
+        assert_eq!(compiled.unmade, [], "{words}");
+        for stem in [
+            "harness-boards",
+            "connectors",
+            "block-lids",
+            "label-sheets",
+            "wallet-card",
+            "continuity",
+        ] {
+            let mut names = compiled.papers.iter().map(|paper| &paper.name);
+            assert!(names.any(|name| name.starts_with(stem)), "{stem}");
+        }
+        for paper in &compiled.papers {
+            harmless(paper, words);
+        }
+        have_their_own_names(&compiled.papers);
+    }
+}
+
+/// Designations and bundles make file names, headings and bookmarks: none leads out of the folder or hides another.
+#[test]
+fn hostile_designations_stay_designations() {
+    let pairs = [
+        ("/etc/helm", "/loom/"),
+        ("../helm", "../../loom"),
+        ("CON", "nul"),
+        ("=helm", "+loom"),
+        ("-helm", "=loom"),
+        ("he<b>lm&'x", "<script>loom"),
+        ("\u{6F22}\u{5B57}", "\u{5B57}"),
+        ("helm", "loom\u{202E}x\u{200B}"),
+        // The other connector and loom of the boat, in capitals.
+        ("PUMP-PLUG", "ALARM-LOOM"),
+        // Alike at a glance.
+        ("helm-I1lO0", "helm-l1IO0"),
+    ];
+    let mut drawn = 0;
+    for (plug, loom) in pairs {
+        let netlist = MARSH_PIPIT
+            .replace("helm-plug", plug)
+            .replace("helm-loom", loom);
+        let compiled = compile_with(netlist.as_bytes(), Want::Papers, &Choices::default());
+        if !compiled.usable {
+            // A point parts a component from its terminal, and a hidden character is none that anybody means.
+            assert!(
+                plug.contains('.') || loom.contains('\u{200B}'),
+                "{plug}, {loom}"
+            );
+            assert!(compiled.tally.errors > 0 && compiled.papers.is_empty());
+            continue;
+        }
+        drawn += 1;
+        assert_eq!(compiled.unmade, [], "{plug}");
+        for paper in &compiled.papers {
+            harmless(paper, plug);
+        }
+        have_their_own_names(&compiled.papers);
+        let mut names = compiled.papers.iter().map(|paper| paper.name.as_str());
+        assert!(names.any(|name| name == "harness-boards-aft-loom_and_stern-loom.svg"));
+    }
+    assert_eq!(drawn, pairs.len() - 2);
+}
+
+/// A bench worker finds his sheet by its name, and finds it again when the boat has grown.
+#[test]
+fn papers_of_harnesses_and_connectors_keep_their_names() {
+    let names = |netlist: &str| -> Vec<String> {
+        let compiled = compile_with(netlist.as_bytes(), Want::Papers, &Choices::default());
+        assert!(compiled.usable, "{:#?}", compiled.findings.first());
+        let names = compiled.papers.into_iter().map(|paper| paper.name);
+        names
+            .filter(|name| name.starts_with("harness-boards") || name.starts_with("connectors"))
+            .collect()
+    };
+    let before = names(MARSH_PIPIT);
+    for name in [
+        "harness-boards-helm-loom.svg",
+        "connectors-helm-plug-01.svg",
+    ] {
+        assert!(
+            before.iter().any(|known| known == name),
+            "{name}: {before:?}"
+        );
+    }
+    // A loom of two wires that stands before all others.
+    let more = MARSH_PIPIT.replace(
+        "\nruns:\n",
+        "\nruns:\n  A1: {from: main-negative, to: house-battery.-, gauge: 14 AWG, colour: yellow, length: 3 ft, bundle: aaa-loom}\n  \
+         A2: {from: main-negative, to: house-battery.-, gauge: 14 AWG, colour: yellow, length: 3 ft, bundle: aaa-loom}\n",
+    );
+    assert_ne!(more, MARSH_PIPIT);
+    let after = names(&more);
+    assert!(
+        after
+            .iter()
+            .any(|name| name == "harness-boards-aaa-loom.svg"),
+        "{after:?}"
+    );
+    for name in &before {
+        assert!(after.contains(name), "{name}: {after:?}");
+    }
+}
+
+/// Papers for one use are a part of all papers, in a document of their own.
+#[test]
+fn papers_for_a_use_are_a_part_of_all_papers() {
+    use loomwright::export::Purpose;
+    let stems = |purpose: Option<Purpose>| {
+        let mut choices = every_form();
+        choices.order.forms = vec![Form::Html, Form::Csv, Form::Pdf];
+        choices.order.purpose = purpose;
+        let compiled = compile_with(MARSH_PIPIT.as_bytes(), Want::Papers, &choices);
+        assert_eq!(compiled.unmade, []);
+        compiled
+    };
+    let all = stems(None);
+    let size = |compiled: &Compiled, name: &str| named(compiled, name).content.len();
+    for (purpose, with, without) in [
+        (Purpose::Bench, "cut-list.html", "switch-table.html"),
+        (Purpose::Aboard, "fuse-chart.html", "cut-list.html"),
+        (Purpose::Archive, "cut-list.html", "spool-plan.html"),
+    ] {
+        let some = stems(Some(purpose));
+        let has = |name: &str| some.papers.iter().any(|paper| paper.name == name);
+        assert!(has(with) && !has(without), "{purpose:?}");
+        let document = format!("papers-{}.pdf", purpose.name());
+        assert!(has(&document) && !has("papers.pdf"), "{purpose:?}");
+        if cfg!(feature = "pdf") {
+            assert!(size(&some, &document) < size(&all, "papers.pdf"));
+        }
+        for paper in &some.papers {
+            if paper.name != document {
+                assert_eq!(paper, named(&all, &paper.name));
+            }
+        }
+    }
 }

@@ -12,7 +12,7 @@ use loomwright::drawing::{BenchDrawing, bench_drawings};
 use loomwright::export::svg;
 use loomwright::schedule::{Cell, Fingerprint, Head, Rows, Table, label_stocks};
 use loomwright::source::LineIndex;
-use loomwright::system::{LabelKind, System};
+use loomwright::system::{LabelKind, SourceKind, System};
 use loomwright::{netlist, resolve, source};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -346,12 +346,271 @@ fn labels_lie_where_they_should(papers: &Papers) {
     }
 }
 
+/// What is crimped on: end by end in the cut list, piece by piece in the bill.
+fn terminals_agree(papers: &Papers) {
+    let cuts = papers.table("cut-list");
+    let bill = papers.table("bill-of-materials");
+    let mut ends: BTreeMap<String, i64> = BTreeMap::new();
+    let mut contacts = 0;
+    let sizes = cuts.texts("size");
+    for column in ["fitting_a", "fitting_b"] {
+        for (fitting, size) in cuts.texts(column).into_iter().zip(&sizes) {
+            if fitting.contains("contact") {
+                contacts += 1;
+            } else if !fitting.is_empty() && !fitting.contains("splice") {
+                // A lug is bought by the size of its wire, a ring by its colour.
+                let name = if fitting.starts_with("bare lug") {
+                    format!("{size} {fitting}")
+                } else {
+                    fitting.to_owned()
+                };
+                *ends.entry(name).or_default() += 1;
+            }
+        }
+    }
+    let mut billed: BTreeMap<String, i64> = BTreeMap::new();
+    let mut billed_contacts = 0;
+    let (groups, net) = (bill.texts("group"), bill.tenths("net"));
+    for (row, name) in bill.texts("description").into_iter().enumerate() {
+        let pieces = net[row].unwrap_or(0) / 10;
+        match groups[row] {
+            "terminals" => *billed.entry(name.to_owned()).or_default() += pieces,
+            "contacts" => billed_contacts += pieces,
+            _ => {}
+        }
+    }
+    assert_eq!(ends, billed, "terminals of cut list and bill");
+    assert_eq!(contacts, billed_contacts, "contacts of cut list and bill");
+    // Every end that is labelled is an end that something is fitted to, and the other way round.
+    let fitted = ["fitting_a", "fitting_b"].map(|column| {
+        let all = cuts.texts(column).into_iter();
+        all.filter(|fitting| !fitting.is_empty()).count()
+    });
+    let labelled = papers.table("label-schedule").texts("wire").len();
+    assert_eq!(fitted[0] + fitted[1], labelled, "ends fitted and labelled");
+}
+
+/// Every wire of a harness is on its board, its tiles and its test, with the figures of the cut list, and on no other's.
+fn harnesses_agree(papers: &Papers) -> usize {
+    let Some(table) = papers.tables.get("harnesses") else {
+        return 0;
+    };
+    let table = Records(table);
+    let cuts = papers.table("cut-list");
+    let row_of: BTreeMap<&str, usize> = (cuts.texts("wire").into_iter().enumerate())
+        .map(|(row, wire)| (wire, row))
+        .collect();
+    let (names, wires) = (table.texts("harness"), table.texts("wire"));
+    let mut of_harness: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    let mut seen = BTreeSet::new();
+    for row in 0..wires.len() {
+        assert!(seen.insert(wires[row]), "{} is built twice", wires[row]);
+        if names[row].is_empty() {
+            let why = table.texts("remark")[row];
+            assert!(
+                !why.is_empty(),
+                "{} is on no board for no reason",
+                wires[row]
+            );
+            continue;
+        }
+        of_harness.entry(names[row]).or_default().insert(wires[row]);
+        let cut = row_of[wires[row]];
+        for column in ["size", "colour", "from", "to"] {
+            let (board, list) = (table.texts(column)[row], cuts.texts(column)[cut]);
+            assert_eq!(board, list, "{}: {column}", wires[row]);
+        }
+        let figure = |column: &str| table.tenths(column)[row].unwrap_or(0);
+        let route = cuts.tenths("route_length_mm")[cut].unwrap_or(0);
+        assert_eq!(figure("route_length_mm"), route, "{}", wires[row]);
+        // Two figures printed in tenths may lose half of one each.
+        let laid = figure("board_length_mm") + figure("fold_mm");
+        assert!((laid - route).abs() <= 1, "{}: {laid} {route}", wires[row]);
+        if let Some(length) = table.tenths("cut_length_mm")[row] {
+            // The first core of a cable stands for the whole.
+            if let Some(listed) = cuts.tenths("cut_length_mm")[cut] {
+                assert!((length - listed).abs() <= 5, "{}", wires[row]);
+            }
+        }
+    }
+    // Whatever lies in a bundle or lands on a connector is there, or is told why not.
+    for conductor in &papers.system.conductors {
+        let bundled = conductor.stretches.iter().any(|part| part.bundle.is_some());
+        if bundled && !conductor.pigtail {
+            assert!(
+                seen.contains(conductor.number.as_str()),
+                "{}",
+                conductor.number
+            );
+        }
+    }
+    // Both ends of each of its wires are tested.
+    let test = papers.table("continuity");
+    let mut ends: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    for (harness, wires) in test.texts("harness").into_iter().zip(test.texts("wires")) {
+        for wire in wires.split([' ', ',', ';']).filter(|word| !word.is_empty()) {
+            *ends.entry((harness, wire)).or_default() += 1;
+        }
+    }
+    let wanted: BTreeMap<(&str, &str), usize> = of_harness
+        .iter()
+        .flat_map(|(harness, wires)| wires.iter().map(|wire| ((*harness, *wire), 2)))
+        .collect();
+    if papers.has_plain_numbers() {
+        assert_eq!(ends, wanted, "ends of the harnesses");
+    }
+    // The sheets of a harness name its wires: in its lists, at the ends on its board.
+    for stem in ["harness-boards", "harnesses", "continuity"] {
+        let drawing = papers.drawings.iter().find(|drawing| drawing.stem == stem);
+        let parts = drawing.map_or(&[][..], |drawing| &drawing.parts[..]);
+        let told: Vec<&str> = parts.iter().map(|part| part.name.as_str()).collect();
+        assert_eq!(told.len(), of_harness.len(), "{stem}");
+        let mut first = 0;
+        for part in parts {
+            let sheets = &papers.sheets(stem)[first..first + part.sheets];
+            first += part.sheets;
+            let words: BTreeSet<&str> = sheets
+                .iter()
+                .flat_map(|sheet| &sheet.groups)
+                .flat_map(|group| &group.shapes)
+                .filter_map(|shape| match &shape.form {
+                    loomwright::drawing::scene::Form::Text { text, .. } => Some(text.as_str()),
+                    _ => None,
+                })
+                .flat_map(|text| text.split([' ', ',', ';']))
+                .collect();
+            if papers.has_plain_numbers() {
+                for conductor in &papers.system.conductors {
+                    let number = conductor.number.as_str();
+                    let belongs = of_harness[part.name.as_str()].contains(number);
+                    assert_eq!(
+                        words.contains(number),
+                        belongs,
+                        "{stem} {}: {number}",
+                        part.name
+                    );
+                }
+            }
+        }
+    }
+    of_harness.len()
+}
+
+/// A wire that lands on a connector stands in the chart at its cavity and half, and nothing else does.
+fn connectors_agree(papers: &Papers) -> usize {
+    let mut listed: BTreeSet<(String, &str)> = BTreeSet::new();
+    let mut names = BTreeSet::new();
+    if let Some(table) = papers.tables.get("connectors") {
+        let table = Records(table);
+        let (plugs, cavities) = (table.texts("connector"), table.texts("cavity"));
+        let (halves, wires) = (table.texts("half"), table.texts("wire"));
+        for row in 0..plugs.len() {
+            names.insert(plugs[row]);
+            for wire in wires[row].split("; ").filter(|wire| !wire.is_empty()) {
+                let at = format!("{}.{}{}", plugs[row], cavities[row], halves[row]);
+                listed.insert((at, wire));
+            }
+        }
+    }
+    let cuts = papers.table("cut-list");
+    let mut wanted = BTreeSet::new();
+    for column in ["from", "to"] {
+        for (terminal, wire) in cuts.texts(column).into_iter().zip(cuts.texts("wire")) {
+            let plug = terminal.rsplit_once('.').map_or("", |(plug, _)| plug);
+            if names.contains(plug) {
+                wanted.insert((terminal.to_owned(), wire));
+            }
+        }
+    }
+    assert_eq!(listed, wanted, "connector charts and cut list");
+    names.len()
+}
+
+impl Papers {
+    /// Whether wire numbers are words of their own, as in every file but those written to be hostile.
+    fn has_plain_numbers(&self) -> bool {
+        let numbers = self.system.conductors.iter().map(|it| it.number.as_str());
+        let mut plain =
+            numbers.map(|number| !number.contains([' ', ',', ';']) && number.len() < 20);
+        plain.all(|plain| plain)
+    }
+}
+
+/// The card has every device with its rating and every load that stays live; the record a line for what it documents.
+#[test]
+fn wallet_card_and_record_have_what_the_boat_has() {
+    for name in ["marsh-pipit-rev-a", "teal-skerry-rev-a", "mud-plover-rev-a"] {
+        let text = fs::read_to_string(format!("examples/{name}.yaml")).expect("an example");
+        let papers = papers(&text);
+        let system = &papers.system;
+        let card: Vec<&str> = papers
+            .sheets("wallet-card")
+            .iter()
+            .flat_map(|sheet| &sheet.groups)
+            .filter(|group| group.id == "card")
+            .flat_map(|group| &group.shapes)
+            .filter_map(|shape| match &shape.form {
+                loomwright::drawing::scene::Form::Text { text, .. } => Some(text.as_str()),
+                _ => None,
+            })
+            .collect();
+        let record = papers.table("as-built");
+        let (sorts, objects) = (record.texts("part_of_record"), record.texts("object"));
+        let of = |sort: &str| -> Vec<&str> {
+            let rows = sorts.iter().zip(&objects);
+            rows.filter(|(known, _)| **known == sort)
+                .map(|(_, object)| *object)
+                .collect()
+        };
+        for device in system.devices.iter().filter(|device| !device.spare) {
+            let words = device.name.as_str();
+            let line = card
+                .iter()
+                .position(|line| *line == words || line.starts_with(&format!("{words} ")));
+            let line =
+                line.unwrap_or_else(|| panic!("{name}: {words} is not on the card: {card:?}"));
+            let rating = device.rating.map_or_else(
+                || "__ A".to_owned(),
+                |rating| format!("{} A", rating.value.0),
+            );
+            assert_eq!(card[line + 1], rating, "{name}: {words}");
+            assert!(
+                of("device").contains(&words),
+                "{name}: {words} is not in the record"
+            );
+        }
+        let batteries = system.sources.iter();
+        let batteries = batteries.filter(|source| source.kind == SourceKind::Battery);
+        let names: Vec<&str> = batteries.map(|battery| battery.name.as_str()).collect();
+        assert_eq!(of("battery"), names, "{name}");
+        // What is live with every switch off is what the circuits declare; the card names it.
+        let told = card.join(" ");
+        assert!(
+            told.contains("Live with every battery switch off"),
+            "{name}"
+        );
+        assert!(told.contains(&system.boat.name), "{name}");
+    }
+}
+
 fn all_agrees(text: &str) {
     let papers = papers(text);
+    terminals_agree(&papers);
+    harnesses_agree(&papers);
+    connectors_agree(&papers);
     every_wire_is_there(&papers);
     wire_agrees(&papers);
     labels_agree(&papers);
     labels_lie_where_they_should(&papers);
+}
+
+/// The designed boats have harnesses and connectors, or the comparison above would compare nothing.
+#[test]
+fn the_examples_have_harnesses_and_connectors() {
+    let text = fs::read_to_string("examples/teal-skerry-rev-a.yaml").expect("an example");
+    let papers = papers(&text);
+    assert!(harnesses_agree(&papers) > 5);
+    assert!(connectors_agree(&papers) > 3);
 }
 
 #[test]

@@ -173,6 +173,9 @@ pub(super) fn write_papers(
             }
         }
     }
+    clear_drafts(folder, |name| {
+        name == LIST || known.contains_key(name) || made.contains_key(name)
+    });
     // The list names old and new content until all is in place: a run cut short can then be repeated.
     let mut both = known;
     for (name, fingerprints) in &made {
@@ -295,6 +298,45 @@ fn read_list(content: &[u8]) -> Option<Known> {
         }
     }
     Some(known)
+}
+
+/// Takes away what a run that was killed has left: drafts of papers whose writer is no more.
+fn clear_drafts(folder: &Path, is_ours: impl Fn(&str) -> bool) {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let Some((paper, writer)) = name.to_str().and_then(of_draft) else {
+            continue;
+        };
+        let is_file = entry.file_type().is_ok_and(|kind| kind.is_file());
+        if is_file && is_ours(paper) && is_gone(writer, &entry) {
+            // One that stays does no harm but lie there.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// The paper that a draft is of, and the number of the process that wrote it.
+fn of_draft(name: &str) -> Option<(&str, u32)> {
+    let (paper, writer) = name
+        .strip_prefix('.')?
+        .strip_suffix(".draft")?
+        .rsplit_once('.')?;
+    Some((paper, writer.parse().ok()?))
+}
+
+/// Whether a process that wrote a draft has ended. Where processes cannot be looked up, a draft of an hour is left over.
+fn is_gone(writer: u32, draft: &fs::DirEntry) -> bool {
+    if writer == std::process::id() {
+        return true;
+    }
+    if Path::new("/proc/self").exists() {
+        return !Path::new(&format!("/proc/{writer}")).exists();
+    }
+    let age = draft.metadata().and_then(|about| about.modified());
+    age.is_ok_and(|then| then.elapsed().is_ok_and(|age| age.as_secs() > 3600))
 }
 
 /// Files written under another name, to be put in their place together.

@@ -110,6 +110,9 @@ struct Build {
     /// Papers to write, after commas, named as their files are: `schematic`, `cut-list`; by default all of them
     #[arg(long, value_name = "PAPERS", value_delimiter = ',')]
     only: Vec<String>,
+    /// The papers of one use alone, by default as one PDF of its own
+    #[arg(long = "for", value_name = "USE", value_enum, conflicts_with = "only")]
+    purpose: Option<Purpose>,
     /// Pixels to the inch of PNG pictures
     #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
     dpi: u16,
@@ -153,6 +156,27 @@ impl PaperForm {
             Self::Json => export::Form::Json,
             Self::Markdown => export::Form::Markdown,
             Self::Xlsx => export::Form::Xlsx,
+        }
+    }
+}
+
+/// What papers are wanted for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Purpose {
+    /// Cut list and plan, labels, connector charts, harness boards, tests, bill of materials: papers-bench.pdf
+    Bench,
+    /// Schematic, wallet card, fuse chart, switch table, pre-power-up sheet, faults, record: papers-aboard.pdf
+    Aboard,
+    /// What documents the boat, without tiles, labels and cards that are used up: papers-archive.pdf
+    Archive,
+}
+
+impl Purpose {
+    fn purpose(self) -> export::Purpose {
+        match self {
+            Self::Bench => export::Purpose::Bench,
+            Self::Aboard => export::Purpose::Aboard,
+            Self::Archive => export::Purpose::Archive,
         }
     }
 }
@@ -367,6 +391,9 @@ fn build(arguments: &Build) -> Result<u8, Trouble> {
 /// The papers asked for; forms that this program cannot write are refused.
 fn order(arguments: &Build) -> Result<Order, Trouble> {
     let mut forms: Vec<export::Form> = arguments.forms.iter().map(|form| form.form()).collect();
+    if forms.is_empty() && arguments.purpose.is_some() {
+        forms.push(export::Form::Pdf);
+    }
     forms.dedup();
     if let Some(form) = forms.iter().find(|form| !form.is_built_in()) {
         return Err(Trouble::NotBuiltIn(form.name()));
@@ -386,6 +413,7 @@ fn order(arguments: &Build) -> Result<Order, Trouble> {
         .iter()
         .map(|name| name.trim().to_owned())
         .collect();
+    order.purpose = arguments.purpose.map(Purpose::purpose);
     order.dpi = arguments.dpi;
     Ok(order)
 }
@@ -430,7 +458,7 @@ fn outcome_words(compiled: &Compiled, folder: &Path, removed: &[String]) -> Stri
     if let Some(document) = compiled
         .papers
         .iter()
-        .find(|paper| paper.name == export::DOCUMENT)
+        .find(|paper| paper.name.ends_with(".pdf"))
     {
         let path = folder.join(&document.name).display().to_string();
         let _ = writeln!(words, "to read and print: {}", report::printable(&path));

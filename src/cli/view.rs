@@ -87,14 +87,12 @@ pub(super) fn run(arguments: &View) -> Result<u8, Trouble> {
         // A note is no reason to look at a place; beside the readings it would only hide them.
         judged.retain(|finding: &Diagnostic| finding.severity != Severity::Note);
     }
-    let drawing = BenchDrawing {
-        stem: STEM,
-        title: match sheets.standing {
-            Some(_) => "Schematic in one state",
-            None => "Part of the schematic",
-        },
-        sheets: document(&system, &sheets).finish(&system, &sheets, &judged),
+    let title = match sheets.standing {
+        Some(_) => "Schematic in one state",
+        None => "Part of the schematic",
     };
+    let drawn = document(&system, &sheets).finish(&system, &sheets, &judged);
+    let drawing = BenchDrawing::plain(STEM, title, drawn);
     let stem = sheets
         .selection
         .as_ref()

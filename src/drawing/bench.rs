@@ -18,6 +18,17 @@ pub struct BenchDrawing {
     pub title: &'static str,
     /// Its sheets; at least one.
     pub sheets: Vec<Sheet>,
+    /// What its sheets are named after, in their order; empty where they only have numbers.
+    pub parts: Vec<DrawingPart>,
+}
+
+/// The sheets of one thing within a drawing: of a harness, of a connector, of a block.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DrawingPart {
+    /// Name of the thing, as the file has it.
+    pub name: String,
+    /// How many sheets it has.
+    pub sheets: usize,
 }
 
 /// The drawings of a boat's bench that have something to show, of those that are wanted by their file name.
@@ -28,18 +39,19 @@ pub fn bench_drawings(
     wanted: impl Fn(&str) -> bool,
 ) -> Vec<BenchDrawing> {
     let boards = board_parts(rows, head);
+    let of_each = |pages: fn(&board::BoardParts<'_>) -> Vec<Sheet>| -> Vec<Named> {
+        let each = boards.iter();
+        each.map(|parts| (parts.harness.name.clone(), pages(parts)))
+            .collect()
+    };
     let mut drawings = Vec::new();
-    let mut add = |stem, title, sheets: &dyn Fn() -> Vec<Sheet>| {
+    let mut add = |stem, title, parts: &dyn Fn() -> Vec<Named>| {
         if wanted(stem) {
-            drawings.push(BenchDrawing {
-                stem,
-                title,
-                sheets: sheets(),
-            });
+            drawings.push(BenchDrawing::parted(stem, title, parts()));
         }
     };
     add("spool-bars", "Cutting bars", &|| {
-        spool_bars::sheets(rows, head)
+        unnamed(spool_bars::sheets(rows, head))
     });
     add("label-sheets", "Label sheets", &|| {
         label_sheets::sheets(rows, head)
@@ -47,53 +59,42 @@ pub fn bench_drawings(
     add("block-lids", "Fuse block lids", &|| {
         block_lids::sheets(rows, head)
     });
-    add("wallet-card", "Wallet card", &|| wallet::sheets(rows, head));
+    add("wallet-card", "Wallet card", &|| {
+        unnamed(wallet::sheets(rows, head))
+    });
     add("connectors", "Connector charts", &|| {
-        rows.charts()
-            .iter()
-            .flat_map(|chart| connector_face::connector_pages(head, chart))
-            .collect()
+        let each = rows.charts().iter();
+        each.map(|chart| {
+            let pages = connector_face::connector_pages(head, chart);
+            (chart.name.clone(), pages)
+        })
+        .collect()
     });
     add(TILES, "Harness boards as tiles", &|| {
-        boards
-            .iter()
-            .flat_map(|parts| board::board_pages(parts, board::Straights::Short))
-            .collect()
+        of_each(|parts| board::board_pages(parts, board::Straights::Short))
     });
     add("continuity", "Continuity tests", &|| {
-        boards.iter().flat_map(board::continuity_pages).collect()
+        of_each(board::continuity_pages)
     });
     add(WHOLE, "Harness boards in one piece", &|| {
-        boards.iter().map(board::board_sheet).collect()
+        of_each(|parts| vec![board::board_sheet(parts)])
     });
     drawings.retain(|drawing| !drawing.sheets.is_empty());
-    for drawing in &mut drawings {
-        let count = drawing.sheets.len();
-        for (index, sheet) in drawing.sheets.iter_mut().enumerate() {
-            sheet.number = index + 1;
-            sheet.count = count;
-        }
-    }
     drawings
 }
 
 /// Boards as tiles with nothing left out: many pages, made only for who asks for them by name.
 #[must_use]
 pub fn whole_boards(rows: &Rows<'_>, head: &Head) -> BenchDrawing {
-    let mut sheets: Vec<Sheet> = board_parts(rows, head)
-        .iter()
-        .flat_map(|parts| board::board_pages(parts, board::Straights::Whole))
-        .collect();
-    let count = sheets.len();
-    for (index, sheet) in sheets.iter_mut().enumerate() {
-        sheet.number = index + 1;
-        sheet.count = count;
-    }
-    BenchDrawing {
-        stem: board::WHOLE_TILES,
-        title: "Harness boards as tiles, nothing left out",
-        sheets,
-    }
+    let boards = board_parts(rows, head);
+    BenchDrawing::parted(
+        board::WHOLE_TILES,
+        "Harness boards as tiles, nothing left out",
+        boards.iter().map(|parts| {
+            let pages = board::board_pages(parts, board::Straights::Whole);
+            (parts.harness.name.clone(), pages)
+        }),
+    )
 }
 
 fn board_parts<'r>(rows: &'r Rows<'_>, head: &'r Head) -> Vec<board::BoardParts<'r>> {
@@ -111,6 +112,14 @@ fn board_parts<'r>(rows: &'r Rows<'_>, head: &'r Head) -> Vec<board::BoardParts<
         .collect()
 }
 
+/// Sheets with the name of what they show.
+type Named = (String, Vec<Sheet>);
+
+/// Sheets that have numbers alone.
+fn unnamed(sheets: Vec<Sheet>) -> Vec<Named> {
+    vec![(String::new(), sheets)]
+}
+
 /// File name of the tiles, without its ending.
 pub const TILES: &str = "harnesses";
 
@@ -118,6 +127,44 @@ pub const TILES: &str = "harnesses";
 pub const WHOLE: &str = "harness-boards";
 
 impl BenchDrawing {
+    /// A drawing whose sheets have numbers alone.
+    #[must_use]
+    pub fn plain(stem: &'static str, title: &'static str, sheets: Vec<Sheet>) -> Self {
+        let mut drawing = Self {
+            stem,
+            title,
+            sheets,
+            parts: Vec::new(),
+        };
+        drawing.number();
+        drawing
+    }
+
+    /// A drawing whose sheets are named after what they show, where that has a name.
+    fn parted(stem: &'static str, title: &'static str, parts: Vec<Named>) -> Self {
+        let mut drawing = Self::plain(stem, title, Vec::new());
+        for (name, sheets) in parts {
+            drawing.parts.push(DrawingPart {
+                name,
+                sheets: sheets.len(),
+            });
+            drawing.sheets.extend(sheets);
+        }
+        drawing
+            .parts
+            .retain(|part| part.sheets > 0 && !part.name.is_empty());
+        drawing.number();
+        drawing
+    }
+
+    fn number(&mut self) {
+        let count = self.sheets.len();
+        for (index, sheet) in self.sheets.iter_mut().enumerate() {
+            sheet.number = index + 1;
+            sheet.count = count;
+        }
+    }
+
     /// Whether it is a board cut to tiles, of which there are many.
     #[must_use]
     pub fn is_tiled(&self) -> bool {

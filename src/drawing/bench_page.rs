@@ -125,6 +125,14 @@ impl Ink {
     }
 }
 
+/// Share by which a reader's own setting of the embedded font may be wider than counted.
+const SPARE: f64 = 1.06;
+
+/// Width of a text on these pages, in mm.
+fn wide(text: &str, size: f64) -> f64 {
+    SPARE * font::set_width(text, size)
+}
+
 /// A text in lines that are no wider than a width.
 pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
     let text = match text.char_indices().nth(MOST_CHARACTERS) {
@@ -137,7 +145,7 @@ pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
     for word in text.split_whitespace() {
         let space = if line.is_empty() { "" } else { " " };
         let longer = extent.with(space).with(word);
-        if longer.width(size) <= width {
+        if SPARE * longer.set_width(size) <= width {
             line.push_str(space);
             line.push_str(word);
             extent = longer;
@@ -151,7 +159,7 @@ pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
         for character in word.chars() {
             line.push(character);
             extent.push(character);
-            if extent.width(size) > width && line.chars().count() > 1 {
+            if SPARE * extent.set_width(size) > width && line.chars().count() > 1 {
                 line.pop();
                 let after = line.rfind(['.', '-', '_', '/']).map_or(0, |at| at + 1);
                 let rest = if after > 0 && after < line.len() {
@@ -314,6 +322,9 @@ pub(super) fn paper_size(paper: Paper) -> (f64, f64) {
     }
 }
 
+/// A table with its heading, its columns, its rows and its share of the width.
+pub(super) type Beside<'t> = (&'t str, &'t [Column], &'t [Vec<String>], f64);
+
 /// Pages that fill from the top.
 pub(super) struct Pager<'h> {
     head: &'h Head,
@@ -372,7 +383,7 @@ impl<'h> Pager<'h> {
     fn top(&mut self) {
         let (left, right) = (FILING_MARGIN, self.width - MARGIN);
         let ink = &mut self.ink;
-        let title = one_line(&self.title, (right - left) * 0.62, HEADING);
+        let title = one_line(&self.title, (right - left) * 0.72, HEADING);
         ink.bold((left, MARGIN + 4.0), &title, HEADING, Anchor::Start);
         let boat = [
             self.head.boat.as_str(),
@@ -383,7 +394,8 @@ impl<'h> Pager<'h> {
         .filter(|part| !part.is_empty())
         .collect::<Vec<_>>()
         .join(", ");
-        let boat = one_line(&boat, (right - left) * 0.36, TEXT);
+        let room = right - left - wide(&title, HEADING) - 4.0;
+        let boat = one_line(&boat, room, TEXT);
         ink.text((right, MARGIN + 4.0), &boat, TEXT, Anchor::End);
         let line = format!("{}. {}.", self.head.open, self.head.units);
         let line = one_line(&line, right - left, TEXT);
@@ -450,6 +462,34 @@ impl<'h> Pager<'h> {
         self.y += 3.0;
     }
 
+    /// Two tables side by side where a page holds both, else one after the other.
+    pub(super) fn beside(&mut self, tables: [Beside<'_>; 2]) {
+        let room = self.room();
+        let height = |&(_, columns, rows, share): &Beside<'_>| {
+            let grid = Grid::new(columns, room * share);
+            let rows = rows.iter().map(|cells| grid.row(cells).height);
+            7.0 + grid.heading().height + rows.sum::<f64>()
+        };
+        let needed = tables.iter().map(height).fold(0.0, f64::max);
+        if needed > self.depth() {
+            for (heading, columns, rows, _) in tables {
+                self.heading(heading);
+                self.table(columns, rows);
+            }
+            return;
+        }
+        let (top, ink) = self.take(needed + 3.0);
+        let mut left = FILING_MARGIN;
+        for (place, (heading, columns, rows, share)) in tables.into_iter().enumerate() {
+            let width = room * share;
+            if place > 0 {
+                left = FILING_MARGIN + room - width;
+            }
+            ink.bold((left, top + 5.0), heading, HEADING, Anchor::Start);
+            Grid::new(columns, width).draw_all(ink, (left, top + 7.0), rows);
+        }
+    }
+
     /// The finished pages; `name` is what they are called in tables of contents.
     pub(super) fn finish(mut self, name: &str) -> Vec<Sheet> {
         self.done.push(std::mem::take(&mut self.ink));
@@ -499,14 +539,14 @@ pub(super) fn revision(head: &Head) -> String {
 
 /// A text that fits one line, shortened with three points where it does not.
 pub(super) fn one_line(text: &str, width: f64, size: f64) -> String {
-    if font::width(text, size) <= width {
+    if wide(text, size) <= width {
         return text.to_owned();
     }
-    let points = font::width("...", size);
+    let points = wide("...", size);
     let mut extent = Extent::default();
     let kept = text.char_indices().find_map(|(at, character)| {
         extent.push(character);
-        (extent.width(size) + points > width).then_some(at)
+        (SPARE * extent.set_width(size) + points > width).then_some(at)
     });
     format!("{}...", &text[..kept.unwrap_or(text.len())])
 }

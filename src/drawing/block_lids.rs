@@ -16,13 +16,16 @@ const TITLE: f64 = 6.5;
 /// Paper that a lid larger than the lists' paper gets around it, in mm.
 const AROUND: f64 = 40.0;
 
-/// One sheet for each block that states its size.
-pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<Sheet> {
+/// One sheet for each block that states its size, with the block's name.
+pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<(String, Vec<Sheet>)> {
     let lids = lids(rows.facts());
     let sized = lids.iter().filter_map(|lid| Some((lid, lid.size_mm?)));
     sized
         .enumerate()
-        .map(|(index, (lid, size))| sheet(lid, size, head, index + 1))
+        .map(|(index, (lid, size))| {
+            let sheet = sheet(lid, size, head, index + 1);
+            (lid.block.clone(), vec![sheet])
+        })
         .collect()
 }
 

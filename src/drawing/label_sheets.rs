@@ -12,10 +12,10 @@ const HAIR: f64 = 0.1;
 /// Height of letters above the baseline over the size, as the scene takes it.
 const ASCENT: f64 = 0.8;
 
-/// Check sheets and label sheets of every stock that comes in sheets.
-pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<Sheet> {
+/// Check sheets and label sheets of every stock that comes in sheets, with the stock's name.
+pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<(String, Vec<Sheet>)> {
     let stocks = label_stocks(rows.system());
-    let mut sheets = Vec::new();
+    let mut parts = Vec::new();
     for (index, stock) in stocks.iter().enumerate() {
         let Some(page) = &stock.page else { continue };
         let mut printed: Vec<(usize, usize, &Label, &Printing)> = Vec::new();
@@ -32,7 +32,7 @@ pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<Sheet> {
         }
         let grid = Grid::new(stock, page);
         let needed = printed.len().div_ceil(grid.on_a_sheet());
-        sheets.push(check_sheet(stock, &grid, head, (printed.len(), needed)));
+        let mut sheets = vec![check_sheet(stock, &grid, head, (printed.len(), needed))];
         for (number, chunk) in printed.chunks(grid.on_a_sheet()).enumerate() {
             let title = format!("Labels on {}, sheet {} of {needed}", stock.name, number + 1);
             let mut canvas = Canvas::new(grid.paper, title.clone());
@@ -49,8 +49,9 @@ pub(super) fn sheets(rows: &Rows<'_>, head: &Head) -> Vec<Sheet> {
             }
             sheets.push(canvas.finish());
         }
+        parts.push((stock.name.clone(), sheets));
     }
-    sheets
+    parts
 }
 
 /// Where the rule finds its room.

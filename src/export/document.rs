@@ -1,7 +1,7 @@
 //! All papers of a boat as one PDF: front page, contents with page numbers, drawings, lists.
 
 use super::{PaperFile, Unmade};
-use crate::drawing::{self, BenchDrawing, typeset};
+use crate::drawing::{self, BenchDrawing, DrawingPart, typeset};
 use crate::schedule::{Head, Sheet};
 
 /// File name of the document.
@@ -14,6 +14,8 @@ pub struct Part {
     pub title: String,
     /// Its pages.
     pub sheets: Vec<drawing::Sheet>,
+    /// What its pages are named after, in their order; may be empty.
+    pub parts: Vec<DrawingPart>,
 }
 
 /// Writes the document; none where there is nothing to put into it.
@@ -30,11 +32,13 @@ pub fn document(
         .map(|drawing| Part {
             title: drawing.title.to_owned(),
             sheets: drawing.sheets.clone(),
+            parts: drawing.parts.clone(),
         })
         .collect();
     parts.extend(lists.iter().map(|list| Part {
         title: list.title.to_owned(),
         sheets: typeset::pages(head, list),
+        parts: Vec::new(),
     }));
     parts.retain(|part| !part.sheets.is_empty());
     if parts.is_empty() {
@@ -62,6 +66,11 @@ fn write(head: &Head, mut parts: Vec<Part>) -> Result<Vec<u8>, String> {
         .map(|part| typeset::Entry {
             title: part.title.clone(),
             pages: part.sheets.len(),
+            parts: part
+                .parts
+                .iter()
+                .map(|part| (part.name.clone(), part.sheets))
+                .collect(),
         })
         .collect();
     let front = typeset::front(head, &entries);
@@ -79,6 +88,7 @@ fn write(head: &Head, mut parts: Vec<Part>) -> Result<Vec<u8>, String> {
         Part {
             title: typeset::FRONT.to_owned(),
             sheets: front.sheets,
+            parts: Vec::new(),
         },
     );
     let count = parts.iter().map(|part| part.sheets.len()).sum();
@@ -98,6 +108,11 @@ fn write(head: &Head, mut parts: Vec<Part>) -> Result<Vec<u8>, String> {
             .map(|part| Chapter {
                 title: part.title.clone(),
                 sheets: &part.sheets,
+                parts: part
+                    .parts
+                    .iter()
+                    .map(|part| (part.name.clone(), part.sheets))
+                    .collect(),
             })
             .collect(),
         links,

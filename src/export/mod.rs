@@ -6,6 +6,7 @@ mod document;
 pub mod html;
 pub mod json;
 pub mod markdown;
+mod names;
 mod order;
 #[cfg(feature = "pdf")]
 pub mod pdf;
@@ -18,7 +19,7 @@ pub mod words;
 pub mod xlsx;
 
 pub use document::{DOCUMENT, Part, document};
-pub use order::{DEFAULT_DPI, Form, Order, ROWS_UNASKED, Unmade};
+pub use order::{DEFAULT_DPI, Form, Order, Purpose, ROWS_UNASKED, Unmade};
 
 use crate::drawing::BenchDrawing;
 use crate::schedule::{Head, Sheet, Table};
@@ -55,26 +56,24 @@ pub fn findings(report: &json::Report<'_>) -> PaperFile {
     PaperFile::new("findings.json", json::report(report))
 }
 
-/// Sheets of a drawing, each as one SVG: `schematic-01.svg`.
+/// Sheets of a drawing, each as one SVG: `schematic-01.svg`, `connectors-helm-plug.svg`.
 #[must_use]
 pub fn drawings(drawing: &BenchDrawing) -> Vec<PaperFile> {
-    (1..)
+    names::sheet_names(drawing)
+        .iter()
         .zip(&drawing.sheets)
-        .map(|(number, sheet)| {
-            let name = format!("{}-{number:02}.svg", drawing.stem);
-            PaperFile::new(name, svg::write(sheet))
-        })
+        .map(|(name, sheet)| PaperFile::new(format!("{name}.svg"), svg::write(sheet)))
         .collect()
 }
 
-/// Sheets of a drawing, each as one picture: `schematic-01.png`; and those that could not be made.
+/// Sheets of a drawing, each as one picture, named as its SVG; and those that could not be made.
 #[must_use]
 pub fn pictures(drawing: &BenchDrawing, dpi: u16) -> (Vec<PaperFile>, Vec<Unmade>) {
     let (mut made, mut unmade) = (Vec::new(), Vec::new());
     #[cfg(feature = "png")]
     let pen = png::Pen::new(dpi);
-    for (number, sheet) in (1..).zip(&drawing.sheets) {
-        let name = format!("{}-{number:02}.png", drawing.stem);
+    for (name, sheet) in names::sheet_names(drawing).iter().zip(&drawing.sheets) {
+        let name = format!("{name}.png");
         #[cfg(feature = "png")]
         let drawn = pen.draw(sheet).map_err(|error| error.to_string());
         #[cfg(not(feature = "png"))]

@@ -57,6 +57,81 @@ impl Form {
     }
 }
 
+/// What papers are wanted for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// Cutting, labelling and building harnesses.
+    Bench,
+    /// Work and trouble aboard.
+    Aboard,
+    /// Keeping with the boat's documents.
+    Archive,
+}
+
+impl Purpose {
+    /// Its word in file names.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Bench => "bench",
+            Self::Aboard => "aboard",
+            Self::Archive => "archive",
+        }
+    }
+
+    /// Whether a paper serves it, by the paper's file name without ending.
+    #[must_use]
+    pub fn takes(self, stem: &str) -> bool {
+        match self {
+            Self::Bench => BENCH.contains(&stem),
+            Self::Aboard => ABOARD.contains(&stem),
+            // What is used up while building documents nothing.
+            Self::Archive => !USED_UP.contains(&stem),
+        }
+    }
+}
+
+const BENCH: &[&str] = &[
+    "spool-bars",
+    "label-sheets",
+    "block-lids",
+    "connectors",
+    "harnesses",
+    "harness-boards",
+    "continuity",
+    "cut-list",
+    "spool-plan",
+    "label-schedule",
+    "label-printer",
+    "bill-of-materials",
+];
+
+const ABOARD: &[&str] = &[
+    "schematic",
+    "wallet-card",
+    "connectors",
+    "fuse-chart",
+    "load-list",
+    "power-up",
+    "fault-dictionary",
+    "inspection",
+    "switch-table",
+    "switch-promises",
+    "ways",
+    "as-built",
+];
+
+const USED_UP: &[&str] = &[
+    "spool-bars",
+    "label-sheets",
+    "label-printer",
+    "block-lids",
+    "wallet-card",
+    "harnesses",
+    "cut-list-by-bundle",
+    "spool-plan",
+];
+
 /// What is to be made of a boat.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Order {
@@ -64,6 +139,8 @@ pub struct Order {
     pub forms: Vec<Form>,
     /// Papers by their file name without ending; all when empty.
     pub only: Vec<String>,
+    /// What the papers are wanted for; everything when not said.
+    pub purpose: Option<Purpose>,
     /// Pixels to the inch of PNG pictures.
     pub dpi: u16,
     /// Most rows of lists that a PDF is made of.
@@ -82,6 +159,7 @@ impl Default for Order {
         Self {
             forms: vec![Form::Svg, Form::Html, Form::Csv, Form::Json],
             only: Vec::new(),
+            purpose: None,
             dpi: DEFAULT_DPI,
             most_rows: usize::MAX,
         }
@@ -106,7 +184,17 @@ impl Order {
     /// Whether a paper is wanted, by its file name without ending.
     #[must_use]
     pub fn wants(&self, stem: &str) -> bool {
-        self.only.is_empty() || self.only.iter().any(|name| name == stem)
+        let serves = self.purpose.is_none_or(|purpose| purpose.takes(stem));
+        serves && (self.only.is_empty() || self.only.iter().any(|name| name == stem))
+    }
+
+    /// File name of the document of all papers: one for each purpose, so that none replaces another.
+    #[must_use]
+    pub fn document(&self) -> String {
+        self.purpose.map_or_else(
+            || super::DOCUMENT.to_owned(),
+            |purpose| format!("papers-{}.pdf", purpose.name()),
+        )
     }
 
     /// Whether a paper is asked for by its name.
@@ -118,7 +206,9 @@ impl Order {
     /// Whether something is left out that is made by default.
     #[must_use]
     pub fn is_part(&self) -> bool {
-        !self.only.is_empty() || Self::default().forms.iter().any(|form| !self.has(*form))
+        !self.only.is_empty()
+            || self.purpose.is_some()
+            || Self::default().forms.iter().any(|form| !self.has(*form))
     }
 }
 

@@ -57,6 +57,8 @@ pub struct Chapter<'s> {
     pub title: String,
     /// Its pages.
     pub sheets: &'s [Sheet],
+    /// Names of what its pages show, each with how many pages it has; empty where the sheets' own titles serve.
+    pub parts: Vec<(String, usize)>,
 }
 
 /// A rectangle of a page that leads to another page.
@@ -97,6 +99,7 @@ pub fn write(title: &str, sheets: &[Sheet]) -> Result<Vec<u8>, Unmade> {
             .map(|sheet| Chapter {
                 title: sheet.title.clone(),
                 sheets: std::slice::from_ref(sheet),
+                parts: Vec::new(),
             })
             .collect(),
         ..Document::default()
@@ -163,12 +166,20 @@ fn outline(document: &Document<'_>) -> Outline {
         }
         let at = |page| XyzDestination::new(page, Point::from_xy(0.0, 0.0));
         let mut node = OutlineNode::new(shown_text(&chapter.title).into_owned(), at(page));
-        // A list over several pages has one entry; sheets with titles of their own have one each.
+        // A list over several pages has one entry; sheets with titles of their own have one each, and so has each
+        // thing that several sheets are about.
         let own = chapter
             .sheets
             .iter()
             .any(|sheet| sheet.title != chapter.title);
-        if own {
+        if !chapter.parts.is_empty() {
+            let mut first = page;
+            for (name, pages) in &chapter.parts {
+                let title = shown_text(name).into_owned();
+                node.push_child(OutlineNode::new(title, at(first)));
+                first += pages;
+            }
+        } else if own {
             for (index, sheet) in chapter.sheets.iter().enumerate() {
                 let title = format!("{}: {}", sheet.number, shown_text(&sheet.title));
                 node.push_child(OutlineNode::new(title, at(page + index)));

@@ -91,6 +91,12 @@ impl Extent {
     pub fn width(self, size_mm: f64) -> f64 {
         self.shipped.max(self.plain) * size_mm
     }
+
+    /// Width in mm at a font size in mm, as [`set_width`] gives it.
+    #[must_use]
+    pub fn set_width(self, size_mm: f64) -> f64 {
+        self.shipped * size_mm
+    }
 }
 
 /// Width in mm of a text set in the shipped font, as the PDF sets it: no kerning, no ligatures.

@@ -845,7 +845,7 @@ impl<'p> CutPapers<'p> {
 
     fn allowance_words(&self, cut: &Cut) -> Vec<String> {
         let length = |length| format_length(length, self.style);
-        let mut shares = format!("route +{}", length(cut.lay_up + cut.measuring));
+        let mut shares = format!("+{}", length(cut.lay_up + cut.measuring));
         if cut.slack.0 > 0.0 {
             shares = format!("{shares}, slack +{}", length(cut.slack));
         }
@@ -858,7 +858,7 @@ impl<'p> CutPapers<'p> {
             };
             format!("{} {}{mark}", end.letter(), length(allowance.sum()))
         };
-        let mut lines = vec![shares, format!("{}, {}", end(End::A), end(End::B))];
+        let mut lines = vec![format!("{shares}; {}, {}", end(End::A), end(End::B))];
         if let Some(piece) = self.pieces.get(&cut.seq) {
             lines.push(format!("from {}", piece.name));
         }

@@ -62,7 +62,7 @@ impl Fitting {
     /// In words for a sheet, with a blank to fill in where the stud is not given.
     #[must_use]
     pub fn with_blank(&self) -> String {
-        self.words_with("stud ______")
+        self.words_with("stud ____")
     }
 
     /// In words: `blue ring, No. 10`.

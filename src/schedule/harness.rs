@@ -40,6 +40,8 @@ pub struct HarnessWire {
     pub cut: Option<Metres>,
     /// What the cut list adds at each end, beyond the end mark.
     pub tails: [Metres; 2],
+    /// The part of each tail that is a loop, and what the loop is for; empty for none.
+    pub loops: [(Metres, &'static str); 2],
     /// Cable it is a core of; empty for none.
     pub cable: String,
 }
@@ -192,6 +194,9 @@ fn harness_wires(
                 cut: cut.map(|cut| cut.length),
                 tails: cut.map_or([Metres(0.0); 2], |cut| {
                     cut.ends.map(|end| end.termination + end.loop_length)
+                }),
+                loops: cut.map_or([(Metres(0.0), ""); 2], |cut| {
+                    cut.ends.map(|end| (end.loop_length, end.loop_kind))
                 }),
                 cable: conductor.cable.map_or_else(String::new, |cable| {
                     system.cables[cable.index()].name.clone()

@@ -638,8 +638,7 @@ pub fn label_sheet(system: &System, labels: &[Label]) -> Sheet {
             Column::figure("#", 9.0),
             Column::text("Wire, end", 24.0),
             Column::text("At, zone", 44.0),
-            Column::text("Label", 48.0),
-            Column::text("In full", 46.0),
+            Column::text("Label, | ends a line", 94.0),
             Column::figure("Wire mm", 14.0),
             Column::text("Stock, sleeve", 24.0),
             Column::figure("Long mm", 15.0),
@@ -673,7 +672,7 @@ fn remarks(system: &System, labels: &[Label]) -> Vec<String> {
         format!(
             "Line 1 wire number, line 2 function, line 3 where the other end goes; capitals, {most} characters a line. \
              A longer line is shortened: known words first, then vowels, then cut off before the terminal; \
-             ~2 marks a second text that would read alike. The text in full stands beside it."
+             ~2 marks a second text that would read alike. The text in full stands below it."
         ),
         format!(
             "Fit each label about {} from the end, clear of the terminal, so that a new terminal does not take it away \
@@ -715,6 +714,13 @@ fn remarks(system: &System, labels: &[Label]) -> Vec<String> {
     remarks
 }
 
+/// Words that are there, with something between them.
+fn joined(words: &[impl AsRef<str>], between: &str) -> String {
+    let words = words.iter().map(AsRef::as_ref);
+    let words: Vec<&str> = words.filter(|words| !words.is_empty()).collect();
+    words.join(between)
+}
+
 /// Wire numbers that a remark names at most.
 const MOST_SHOWN: usize = 20;
 
@@ -723,13 +729,22 @@ fn sheet_row(system: &System, stocks: &[LabelStock], seq: usize, label: &Label) 
     let millimetres = |length: Metres, places| decimal(length.0 * 1000.0, places);
     vec![
         Field::text(seq.to_string()),
-        Field::Lines(vec![
-            place.number.clone(),
-            format!("end {}", label.end.letter()),
-        ]),
-        Field::Lines(vec![place.terminal, place.zone]),
-        Field::Lines(label.printed().into_iter().map(str::to_owned).collect()),
-        Field::Lines(label.in_full.clone()),
+        Field::text(format!("{} {}", place.number, label.end.letter())),
+        Field::text(joined(&[&place.terminal, &place.zone], ", ")),
+        Field::Lines(
+            [
+                joined(&label.printed(), " | "),
+                joined(&label.in_full, " | "),
+            ]
+            .into_iter()
+            .enumerate()
+            .filter(|(_, words)| !words.is_empty())
+            .map(|(line, words)| match line {
+                0 => words,
+                _ => format!("in full: {words}"),
+            })
+            .collect(),
+        ),
         match label.outside {
             Some(outside) => Field::text(millimetres(outside, 1)),
             None => Field::Blank("measure".to_owned()),

@@ -680,7 +680,7 @@ pub fn plan_sheet(system: &System, list: &CutList, plans: &[SpoolPlan]) -> Sheet
                 }),
                 // A leftover is told no longer than it is.
                 Field::text(left_words(piece.left, style)),
-                Field::Blank("measured".to_owned()),
+                Field::Blank(String::new()),
             ]
         });
         blocks.push(Block {

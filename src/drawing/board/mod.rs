@@ -3,6 +3,7 @@
 //! Segments are drawn as long as they are. On tiles, long straight stretches without a break-out are cut out, with a
 //! mark and the length left out, unless they are asked for whole; the large sheet has every millimetre.
 
+pub mod coils;
 mod continuity;
 pub mod place;
 mod tiles;
@@ -20,6 +21,7 @@ use crate::schedule::{
 };
 use crate::system::{FaceView, System};
 use crate::units::{LengthStyle, Metres, format_length};
+use coils::Coil;
 use place::{Layout, layout};
 
 /// File name of the tiles with nothing left out, without its ending.
@@ -36,6 +38,10 @@ const WIDEST: f64 = 12.0;
 const BUNDLE: Rgb = Rgb(214, 214, 214);
 /// Cavity of a face beside a segment, in mm.
 const SMALL_FACE: f64 = 60.0;
+/// From a mark to the ties beside it, in mm: common practice, no source.
+const TIE: f64 = 25.0;
+/// Widest text of a wire's terminal in a block, in mm.
+const TERMINAL: f64 = 40.0;
 
 /// What tiles show of long straight stretches without a break-out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,12 +74,13 @@ pub struct BoardParts<'b> {
 /// The board with every millimetre, as one large sheet with its tables below.
 #[must_use]
 pub fn board_sheet(parts: &BoardParts<'_>) -> Sheet {
-    let blocks = blocks(parts);
+    let coils = coils::coils(parts);
+    let blocks = blocks(parts, &coils);
     let layout = layout(&parts.harness.tree, &sizes(&blocks));
     let (left, top, right, bottom) = layout.bounds();
     let offset = (20.0 - left + 10.0, 34.0 - top);
     let mut board = Ink::default();
-    draw(parts, &layout, &blocks, &mut board);
+    draw(parts, &layout, (&blocks, &coils), &mut board);
     let mut ink = Ink::default();
     let head = parts.head;
     ink.bold((20.0, 12.0), &title(parts), HEADING, Anchor::Start);
@@ -130,14 +137,15 @@ pub fn board_sheet(parts: &BoardParts<'_>) -> Sheet {
 /// The harness on the paper of the lists: its lists, its page map and its tiles.
 #[must_use]
 pub fn board_pages(parts: &BoardParts<'_>, straights: Straights) -> Vec<Sheet> {
-    let blocks = blocks(parts);
+    let coils = coils::coils(parts);
+    let blocks = blocks(parts, &coils);
     let whole = layout(&parts.harness.tree, &sizes(&blocks));
     let layout = match straights {
         Straights::Short => whole.broken(LONGEST_STRAIGHT, KEPT),
         Straights::Whole => whole,
     };
     let mut ink = Ink::default();
-    draw(parts, &layout, &blocks, &mut ink);
+    draw(parts, &layout, (&blocks, &coils), &mut ink);
     let plan = tiles::Plan::new(parts.head.paper, &layout, &ink.shapes);
     let mut pager = Pager::across(parts.head, title(parts));
     for note in notes(parts) {
@@ -150,10 +158,13 @@ pub fn board_pages(parts: &BoardParts<'_>, straights: Straights) -> Vec<Sheet> {
     for (index, step) in BUILD.iter().enumerate() {
         pager.paragraph(&format!("{}. {step}", index + 1));
     }
-    for (heading, columns, rows, _) in tables(parts) {
-        pager.heading(heading);
-        pager.table(columns, &rows);
-    }
+    let [wires, segments, bill] = tables(parts);
+    pager.heading(wires.0);
+    pager.table(wires.1, &wires.2);
+    pager.beside([
+        (segments.0, segments.1, &segments.2, 0.64),
+        (bill.0, bill.1, &bill.2, 0.34),
+    ]);
     let mut sheets = pager.finish(&title(parts));
     sheets.extend(plan.sheets(parts.head, &title(parts), &ink.shapes));
     let count = sheets.len();
@@ -171,10 +182,10 @@ fn title(parts: &BoardParts<'_>) -> String {
 /// How the bench goes about it: common practice, no source.
 const BUILD: &[&str] = &[
     "Print at 100 %. Measure the bars on every tile, lay the tiles so that the crosses meet, and fix them to the board.",
-    "Drive nails at the crosses, two beside every break-out, bend and end mark, and one for each fold.",
-    "Cut and label the wires by the cut list, the bundle's own order. Leave both tails over beyond the end marks.",
-    "Lay the wires from the datum on, those that go farthest first, each to the end mark that names it; fold what is to be folded.",
-    "Tie the trunk, then the break-outs from the datum outward. Cover as listed. Mark the datum on the covering.",
+    "Drive nails at the crosses, two beside every break-out, bend and end mark, and one in every coil.",
+    "Cut and label the wires by the cut list, the bundle's own order. Leave the tails for re-termination over beyond the end marks.",
+    "Lay the wires from the datum on, those that go farthest first, each to the end mark that names it; lay loops and folds round the nails of their coils.",
+    "Tie at the heavy bars on both sides of every mark, the trunk first, then the break-outs from the datum outward. Cover as listed. Mark the datum on the covering.",
     "Cut the tails, strip, crimp and fit the contacts by the connector charts; plug empty cavities.",
     "Test by the continuity sheet before the harness leaves the board.",
 ];
@@ -209,9 +220,10 @@ fn notes(parts: &BoardParts<'_>) -> Vec<String> {
             "Datum: {datum}. Distances at the break-outs count from it along the harness. {shape}"
         ),
         format!(
-            "Lengths are those of the routes; the cut list adds tails for loops and re-terminations, which lie beyond the end marks. A finished segment may be longer than drawn by its tolerance, never shorter. {folds} of {} wires are longer than their path and are folded back as stated.",
+            "Lengths are those of the routes; the cut list adds tails for re-termination, which lie beyond the end marks, and loops. A finished segment may be longer than drawn by its tolerance, never shorter. {folds} of {} wires are longer than their path and are folded back.",
             parts.wires.len()
         ),
+        "Coils are drawn below the ends at their length: S service loop, D drip loop, F fold. ×3 is three turns from the end mark round the nail and back. What has no room is in the words of its end alone: coil and tie it there.".to_owned(),
         "Dashed leaders have no length.".to_owned(),
     ];
     if parts.wires.iter().any(|wire| wire.assumed) {
@@ -225,8 +237,17 @@ fn notes(parts: &BoardParts<'_>) -> Vec<String> {
 /// The words at one node.
 struct Words {
     lines: Vec<(String, bool)>,
-    faces: Vec<(usize, usize, f64)>,
+    faces: Vec<SmallFace>,
     size: (f64, f64),
+}
+
+/// A connector's face below the line that names its half.
+struct SmallFace {
+    line: usize,
+    chart: usize,
+    half: usize,
+    /// Side of a cavity, in mm.
+    side: f64,
 }
 
 fn sizes(blocks: &[Option<Words>]) -> Vec<Option<(f64, f64)>> {
@@ -251,8 +272,8 @@ fn site_names(parts: &BoardParts<'_>, node: usize) -> String {
     }
 }
 
-/// By node: what ends there, with its wires.
-fn blocks(parts: &BoardParts<'_>) -> Vec<Option<Words>> {
+/// By node: what ends there, with its wires and coils.
+fn blocks(parts: &BoardParts<'_>, coils: &[Coil]) -> Vec<Option<Words>> {
     let style = length_style(parts.system);
     let harness = parts.harness;
     let mut by_site: Vec<Vec<String>> = vec![Vec::new(); harness.sites.len()];
@@ -268,9 +289,10 @@ fn blocks(parts: &BoardParts<'_>) -> Vec<Option<Words>> {
                 Some(_) => terminal.rsplit('.').next().unwrap_or(terminal),
                 None => short,
             };
-            let mut line = row.number.clone();
+            // Long names give way, so that size, colour and fold are never cut off.
+            let mut line = one_line(&row.number, TERMINAL, TEXT);
             if !short.is_empty() {
-                line = format!("{line} > {short}");
+                line = format!("{line} > {}", one_line(short, TERMINAL, TEXT));
             }
             for extra in [&row.size, &row.colour] {
                 if !extra.is_empty() {
@@ -297,21 +319,34 @@ fn blocks(parts: &BoardParts<'_>) -> Vec<Option<Words>> {
             name = format!("{name} ({})", component.label);
         }
         if let Some(half) = site.place.half {
-            name.push_str(", wire side");
+            // The view is told whatever the length of the name.
+            name = format!("{}, wire side", one_line(&name, 70.0, TEXT));
             let chart = parts
                 .charts
                 .iter()
                 .position(|chart| chart.component == site.place.component);
             if let Some(chart) = chart {
-                let face = parts.charts[chart].face(usize::from(half), FaceView::WireSide);
+                let half = usize::from(half);
+                let face = parts.charts[chart].face(half, FaceView::WireSide);
                 if let Some(side) = cavity_side(&face, SMALL_FACE, SMALL_FACE) {
-                    words.faces.push((words.lines.len(), chart, side));
+                    words.faces.push(SmallFace {
+                        line: words.lines.len(),
+                        chart,
+                        half,
+                        side,
+                    });
                 }
             }
         }
         words.lines.push((one_line(&name, 90.0, TEXT), true));
         for line in &by_site[index] {
-            words.lines.push((one_line(line, 90.0, TEXT), false));
+            words.lines.push((one_line(line, 130.0, TEXT), false));
+        }
+    }
+    for coil in coils {
+        if let Some(words) = &mut blocks[coil.node] {
+            let line = coils::words(parts, coil);
+            words.lines.push((one_line(&line, 90.0, TEXT), false));
         }
     }
     for words in blocks.iter_mut().flatten() {
@@ -321,41 +356,44 @@ fn blocks(parts: &BoardParts<'_>) -> Vec<Option<Words>> {
             .map(|(line, _)| font::width(line, TEXT))
             .fold(20.0, f64::max);
         let mut size = (widest + 3.0, 2.0 + words.lines.len() as f64 * ROW);
-        for &(line, chart, side) in &words.faces {
-            let half = half_at(parts, &words.lines[line].0, chart);
-            let face = parts.charts[chart].face(half, FaceView::WireSide);
+        for small in &words.faces {
+            let face = parts.charts[small.chart].face(small.half, FaceView::WireSide);
             let columns = face.rows.iter().map(Vec::len).max().unwrap_or(0) as f64;
-            size.0 = size.0.max(columns * side + 12.0);
-            size.1 += face.rows.len() as f64 * side + 10.0;
+            size.0 = size.0.max(columns * small.side + 12.0);
+            size.1 += face.rows.len() as f64 * small.side + 10.0;
         }
         words.size = size;
     }
     blocks
 }
 
-/// Which half of a connector a heading names.
-fn half_at(parts: &BoardParts<'_>, heading: &str, chart: usize) -> usize {
-    usize::from(heading.starts_with(&format!("{}.b", parts.charts[chart].name)))
+/// How thick the bundle of a branch is drawn, in mm.
+pub fn thickness(parts: &BoardParts<'_>, branch: usize) -> f64 {
+    let tree = &parts.harness.tree;
+    // A piece before its segment's last one is as thick as that.
+    let part = parts
+        .segments
+        .iter()
+        .find(|part| tree.branches[part.branch].members == tree.branches[branch].members);
+    part.and_then(|part| part.fill.diameter)
+        .map_or(2.0, |diameter| diameter.0 * 1000.0)
+        .clamp(1.0, WIDEST)
 }
 
 /// Draws a board at its own origin.
-fn draw(parts: &BoardParts<'_>, layout: &Layout, blocks: &[Option<Words>], ink: &mut Ink) {
+fn draw(
+    parts: &BoardParts<'_>,
+    layout: &Layout,
+    (blocks, coils): (&[Option<Words>], &[Coil]),
+    ink: &mut Ink,
+) {
     let style = length_style(parts.system);
     let tree = &parts.harness.tree;
     let mut segment = vec![None; tree.branches.len()];
     for part in parts.segments {
         segment[part.branch] = Some(part);
     }
-    let thickness = |branch: usize| -> f64 {
-        // A piece before its segment's last one is as thick as that.
-        let part = parts
-            .segments
-            .iter()
-            .find(|part| tree.branches[part.branch].members == tree.branches[branch].members);
-        part.and_then(|part| part.fill.diameter)
-            .map_or(2.0, |diameter| diameter.0 * 1000.0)
-            .clamp(1.0, WIDEST)
-    };
+    let thickness = |branch: usize| thickness(parts, branch);
     for run in &layout.runs {
         let stroke = Stroke {
             width: thickness(run.branch),
@@ -384,6 +422,11 @@ fn draw(parts: &BoardParts<'_>, layout: &Layout, blocks: &[Option<Words>], ink: 
             );
         }
     }
+    for run in &layout.runs {
+        ties(ink, run, thickness(run.branch));
+    }
+    let laid = coils::laid(layout, coils, thickness);
+    coils::draw(ink, coils, &laid);
     distances(parts, layout, ink, style);
     for &cut in &layout.breaks {
         for run in &layout.runs {
@@ -403,6 +446,45 @@ fn draw(parts: &BoardParts<'_>, layout: &Layout, blocks: &[Option<Words>], ink: 
     for node in tips(parts, layout) {
         ink.line(vec![(node.0, node.1 - 7.0), (node.0, node.1 + 7.0)], 0.5);
     }
+}
+
+/// Bars over the bundle where it is tied, on both sides of its marks; a short segment has one in its middle.
+fn ties(ink: &mut Ink, run: &place::Run, thickness: f64) {
+    let whole: f64 = run.points.windows(2).map(length).sum();
+    let places = if whole >= 3.0 * TIE {
+        vec![TIE, whole - TIE]
+    } else {
+        vec![whole / 2.0]
+    };
+    let half = thickness / 2.0 + 0.8;
+    for place in places {
+        let mut left = place;
+        for pair in run.points.windows(2) {
+            let long = length(pair);
+            if left > long {
+                left -= long;
+                continue;
+            }
+            let share = if long > 0.0 { left / long } else { 0.0 };
+            let (dx, dy) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+            let at = (pair[0].0 + share * dx, pair[0].1 + share * dy);
+            let across = (-dy / long * half, dx / long * half);
+            if long > 0.0 {
+                ink.line(
+                    vec![
+                        (at.0 - across.0, at.1 - across.1),
+                        (at.0 + across.0, at.1 + across.1),
+                    ],
+                    0.9,
+                );
+            }
+            break;
+        }
+    }
+}
+
+fn length(pair: &[At]) -> f64 {
+    (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1)
 }
 
 /// Places of nodes at which wires end.
@@ -479,7 +561,7 @@ fn distances(parts: &BoardParts<'_>, layout: &Layout, ink: &mut Ink, style: Leng
             let is_tip = tree.children[at].is_empty();
             let start = if is_tip { x - 1.0 - width } else { x + 1.0 };
             if start >= free {
-                ink.text((start, y + 8.6), &text, TEXT, Anchor::Start);
+                ink.text((start, y + 14.4), &text, TEXT, Anchor::Start);
                 free = start + width + 2.0;
             }
         }
@@ -503,7 +585,7 @@ fn break_mark(ink: &mut Ink, (x, y): At, removed: f64, style: LengthStyle) {
     ink.line(vec![(x - 3.0, y + 7.0), (x - 1.0, y - 7.0)], 0.35);
     ink.line(vec![(x + 1.0, y + 7.0), (x + 3.0, y - 7.0)], 0.35);
     let text = format!("+ {}", format_length(Metres(removed / 1000.0), style));
-    ink.bold((x + 4.0, y + 9.0), &text, TEXT, Anchor::Start);
+    ink.bold((x, y - 10.2), &text, TEXT, Anchor::Middle);
 }
 
 fn draw_block(parts: &BoardParts<'_>, ink: &mut Ink, block: &place::Block, words: &Words) {
@@ -520,9 +602,9 @@ fn draw_block(parts: &BoardParts<'_>, ink: &mut Ink, block: &place::Block, words
             ink.text((x + 1.5, base), line, TEXT, Anchor::Start);
         }
         base += ROW;
-        for &(_, chart, side) in words.faces.iter().filter(|(at, _, _)| *at == index) {
-            let half = half_at(parts, line, chart);
-            let chart = &parts.charts[chart];
+        for small in words.faces.iter().filter(|small| small.line == index) {
+            let (half, side) = (small.half, small.side);
+            let chart = &parts.charts[small.chart];
             let face = chart.face(half, FaceView::WireSide);
             draw_face(ink, (x + 5.0, base + 2.0), &face, side, &|number| {
                 chart
@@ -541,16 +623,16 @@ fn draw_block(parts: &BoardParts<'_>, ink: &mut Ink, block: &place::Block, words
 
 const WIRES: &[Column] = &[
     tick("laid"),
-    column("wire", 18.0),
-    column("function", 30.0),
-    column("size", 16.0),
-    column("colour", 14.0),
-    column("end A, fitted with", 42.0),
-    column("end B, fitted with", 42.0),
-    column("route", 17.0),
-    column("fold back", 20.0),
-    column("cut", 17.0),
-    column("segments", 22.0),
+    column("wire", 15.0),
+    column("function", 26.0),
+    column("size", 14.0),
+    column("colour", 11.0),
+    column("end A, fitted with", 53.0),
+    column("end B, fitted with", 53.0),
+    column("route", 16.0),
+    column("fold back", 16.0),
+    column("cut", 15.0),
+    column("segments", 20.0),
 ];
 
 const SEGMENTS: &[Column] = &[
@@ -573,7 +655,7 @@ const BILL: &[Column] = &[
 
 type Listed = (&'static str, &'static [Column], Vec<Vec<String>>, f64);
 
-fn tables(parts: &BoardParts<'_>) -> Vec<Listed> {
+fn tables(parts: &BoardParts<'_>) -> [Listed; 3] {
     let style = length_style(parts.system);
     let tree = &parts.harness.tree;
     let mut number = vec![None; tree.branches.len()];
@@ -673,7 +755,7 @@ fn tables(parts: &BoardParts<'_>) -> Vec<Listed> {
         .into_iter()
         .map(|(item, amount)| vec![String::new(), item, amount])
         .collect();
-    vec![
+    [
         ("Wires", WIRES, wires, 260.0),
         ("Segments", SEGMENTS, segments, 170.0),
         ("Material", BILL, bill, 110.0),

@@ -8,8 +8,8 @@
 use crate::analysis::harness::Tree;
 use crate::drawing::scene::At;
 
-/// Half of the room that a line takes with its lettering, in mm.
-const LINE: f64 = 9.0;
+/// Half of the room that a line takes with its lettering and its coils, in mm.
+const LINE: f64 = 15.0;
 /// Room between lanes, in mm.
 const GAP: f64 = 3.0;
 /// Room between the end of a segment and its block, in mm.

@@ -2,7 +2,7 @@
 
 use super::columns::pitch;
 use super::lines::{shortened, wrapped};
-use super::page::{BODY, Format, Hand, LEFT, text};
+use super::page::{BODY, Format, Hand, LEFT, RIGHT, text};
 use crate::drawing::scene::{Anchor, Area, Sheet};
 use crate::font;
 use crate::schedule::{FRONT_CAUTIONS, Head, Orientation};
@@ -17,6 +17,8 @@ pub struct Entry {
     pub title: String,
     /// How many pages it has.
     pub pages: usize,
+    /// Names of what its pages show, each with how many pages it has; may be empty.
+    pub parts: Vec<(String, usize)>,
 }
 
 /// A place of the contents that leads to a page.
@@ -41,6 +43,8 @@ pub struct Front {
 
 /// Height of a line of the contents, in mm.
 const LINE: f64 = 6.5;
+/// Height of a line below it, for one of its parts, in mm.
+const PART_LINE: f64 = 4.8;
 /// Lettering of the contents, in mm.
 const ENTRY: f64 = 4.0;
 
@@ -62,41 +66,92 @@ fn set(head: &Head, entries: &[Entry], before: usize) -> Front {
     hand.need(4.0 * LINE);
     hand.words("Contents", LEFT, 4.5, true);
     hand.gap(1.0);
-    let right = LEFT + format.room();
     let mut page = before;
     for entry in entries {
-        hand.need(LINE);
-        let number = format!("{}", page + 1);
-        let title = shortened(&entry.title, ENTRY, format.room() - 30.0);
-        let pages = match entry.pages {
-            1 => "1 page".to_owned(),
-            more => format!("{more} pages"),
-        };
-        let y = hand.y + 0.95 * ENTRY;
-        hand.put(text((LEFT, y), &title, ENTRY, Anchor::Start, false));
-        hand.put(text((right - 14.0, y), &pages, BODY, Anchor::End, false));
-        hand.put(text((right, y), &number, ENTRY, Anchor::End, true));
-        let from = LEFT + font::set_width(&title, ENTRY) + 2.0;
-        let to = right - 14.0 - font::set_width(&pages, BODY) - 2.0;
-        if to > from {
-            hand.dots((from, y), to);
-        }
-        places.push(Place {
-            page: hand.pages() - 1,
-            area: Area {
-                left: LEFT,
-                top: hand.y,
-                right,
-                bottom: hand.y + LINE,
+        // An entry never stands without the first of its parts.
+        hand.need(
+            LINE + if entry.parts.is_empty() {
+                0.0
+            } else {
+                PART_LINE
             },
-            leads_to: page,
-        });
-        hand.y += LINE;
+        );
+        let line = Line {
+            title: &entry.title,
+            pages: entry.pages,
+            page,
+            left: LEFT,
+            height: LINE,
+            size: ENTRY,
+        };
+        places.push(line.set(&mut hand));
+        let mut first = page;
+        for (name, pages) in &entry.parts {
+            hand.need(PART_LINE);
+            let line = Line {
+                title: name,
+                pages: *pages,
+                page: first,
+                left: LEFT + 6.0,
+                height: PART_LINE,
+                size: BODY,
+            };
+            places.push(line.set(&mut hand));
+            first += pages;
+        }
         page += entry.pages;
     }
     Front {
         sheets: hand.close(FRONT),
         places,
+    }
+}
+
+/// A line of the contents.
+struct Line<'t> {
+    title: &'t str,
+    pages: usize,
+    /// Page that it leads to, from 0.
+    page: usize,
+    left: f64,
+    height: f64,
+    size: f64,
+}
+
+impl Line<'_> {
+    fn set(&self, hand: &mut Hand<'_>) -> Place {
+        let Self {
+            left, size, page, ..
+        } = *self;
+        let right = LEFT + hand.format.room();
+        let number = format!("{}", page + 1);
+        let title = shortened(self.title, size, right - left - 30.0);
+        let pages = match self.pages {
+            1 => "1 page".to_owned(),
+            more => format!("{more} pages"),
+        };
+        let y = hand.y + 0.95 * size;
+        hand.put(text((left, y), &title, size, Anchor::Start, false));
+        hand.put(text((right - 14.0, y), &pages, BODY, Anchor::End, false));
+        let is_bold = self.height >= LINE;
+        hand.put(text((right, y), &number, size, Anchor::End, is_bold));
+        let from = left + font::set_width(&title, size) + 2.0;
+        let to = right - 14.0 - font::set_width(&pages, BODY) - 2.0;
+        if to > from {
+            hand.dots((from, y), to);
+        }
+        let place = Place {
+            page: hand.pages() - 1,
+            area: Area {
+                left,
+                top: hand.y,
+                right,
+                bottom: hand.y + self.height,
+            },
+            leads_to: page,
+        };
+        hand.y += self.height;
+        place
     }
 }
 
@@ -117,13 +172,11 @@ fn cautions(hand: &mut Hand<'_>) {
     hand.heavy_frame(top);
 }
 
-/// Writes the number of a page in the document below everything on it.
+/// Writes the number of a page in the document below everything on it: at the right, where no bar to measure lies.
 pub fn number(sheet: &mut Sheet, number: usize, count: usize) {
     let words = format!("{number} / {count}");
-    let at = (sheet.width / 2.0, sheet.height - 4.5);
+    let at = (sheet.width - RIGHT, sheet.height - 4.5);
     if let Some(group) = sheet.groups.first_mut() {
-        group
-            .shapes
-            .push(text(at, &words, 3.2, Anchor::Middle, false));
+        group.shapes.push(text(at, &words, 3.2, Anchor::End, false));
     }
 }

@@ -1,8 +1,8 @@
 //! Lists as pages: a sheet of rows set on paper, in millimetres.
 //!
-//! The head stands on every page, the headings of the columns too; no row is cut by the end of a page, and every
-//! third row is shaded for the finger to follow. Lettering has capitals of 2.5 mm where the columns allow, never
-//! under 1.8 mm. A text that needs more than its cell may have ends with `…` and stands whole in the table for
+//! A head stands on every page, the headings of the columns too; no row is cut by the end of a page, and every
+//! third row is shaded for the finger to follow. Lettering has capitals of 2.5 mm where the columns allow, of 2.1 mm
+//! where that makes a list much shorter, never under 1.8 mm. A column with nothing in it is left out. A text that needs more than its cell may have ends with `…` and stands whole in the table for
 //! machines.
 
 mod columns;
@@ -14,7 +14,8 @@ pub use front::{Entry, FRONT, Front, Place, front, number};
 pub use page::{Format, Hand, LEFT, RIGHT, TOP, shape, text};
 
 use super::scene::{Anchor, Sheet as Drawn};
-use crate::schedule::{Block, ColumnKind, Head, Sheet};
+use crate::font;
+use crate::schedule::{Block, ColumnKind, Field, Head, Sheet};
 use columns::{Columns, PAD, Set, TICK, pitch};
 pub(super) use lines::{shortened, wrapped};
 use page::{BODY, SHADE, SMALL};
@@ -25,12 +26,15 @@ const THIN: f64 = 0.18;
 const HEAVY: f64 = 0.5;
 /// Lettering of the heading of a block.
 const GROUP: f64 = 3.9;
+/// Between the heading of a block and the words beside it, in mm.
+const BESIDE: f64 = 4.0;
 /// Lettering of a label drawn at its own size.
 const LABEL: f64 = 3.0;
 
 /// Sets a list on its pages. There is always at least one.
 #[must_use]
 pub fn pages(head: &Head, sheet: &Sheet) -> Vec<Drawn> {
+    let sheet = &without_empty_columns(sheet);
     let format = Format::new(head.paper, sheet.orientation);
     let mut hand = Hand::new(head, sheet.title, format);
     hand.open();
@@ -52,6 +56,49 @@ pub fn pages(head: &Head, sheet: &Sheet) -> Vec<Drawn> {
     strips(&mut hand, sheet);
     cautions(&mut hand, sheet);
     hand.close(sheet.title)
+}
+
+/// The sheet without columns that nothing stands in and nothing is to be written into.
+fn without_empty_columns(sheet: &Sheet) -> Sheet {
+    let mut kept = vec![false; sheet.columns.len()];
+    let rows = || sheet.blocks.iter().flat_map(|block| &block.rows);
+    for row in rows() {
+        for (kept, field) in kept.iter_mut().zip(row) {
+            *kept |= match field {
+                Field::Tick | Field::Blank(_) => true,
+                Field::Text(text) | Field::Strong(text) => !text.is_empty(),
+                Field::Lines(lines) => lines.iter().any(|line| !line.is_empty()),
+            };
+        }
+    }
+    let mut short = sheet.clone();
+    if rows().next().is_none() {
+        return short;
+    }
+    let keep = |index: usize| kept.get(index).copied().unwrap_or(true);
+    let mut at = 0..;
+    short.columns.retain(|_| at.next().is_some_and(keep));
+    for row in short.blocks.iter_mut().flat_map(|block| &mut block.rows) {
+        let mut at = 0..;
+        row.retain(|_| at.next().is_some_and(keep));
+    }
+    short
+}
+
+/// Totals with as many on a line as it holds.
+fn packed(totals: &[String], room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for total in totals {
+        if let Some(last) = lines.last_mut() {
+            let longer = format!("{last}. {total}");
+            if font::set_width(&longer, BODY) <= room {
+                *last = longer;
+                continue;
+            }
+        }
+        lines.push(total.clone());
+    }
+    lines
 }
 
 /// The rows of a sheet.
@@ -114,8 +161,8 @@ impl Table<'_, '_> {
             }
             self.row(row, height, index % 3 == 2);
         }
-        for total in &block.totals {
-            self.total(total);
+        for total in packed(&block.totals, self.totals_room()) {
+            self.total(&total);
         }
     }
 
@@ -178,10 +225,14 @@ impl Table<'_, '_> {
         self.end_run();
         let top = self.hand.y;
         let lines = bar_lines(self.hand, block, more);
-        for (index, (line, bold)) in lines.iter().enumerate() {
+        for (index, line) in lines.iter().enumerate() {
             let y = baseline(top, GROUP) + index as f64 * pitch(GROUP);
-            self.hand
-                .put(text((LEFT + PAD, y), line, GROUP, Anchor::Start, *bold));
+            let mut x = LEFT + PAD;
+            for (words, bold) in line {
+                self.hand
+                    .put(text((x, y), words, GROUP, Anchor::Start, *bold));
+                x += font::set_width(words, GROUP) + BESIDE;
+            }
         }
         self.hand.across(top, HEAVY);
         self.hand.y += lines.len() as f64 * pitch(GROUP) + 2.0 * PAD;
@@ -227,12 +278,16 @@ impl Table<'_, '_> {
         }
     }
 
+    fn totals_room(&self) -> f64 {
+        self.hand.format.room() - 2.0 * PAD
+    }
+
     fn totals_height(&self, block: &Block) -> f64 {
-        block
-            .totals
+        let room = self.totals_room();
+        packed(&block.totals, room)
             .iter()
             .map(|total| {
-                let lines = wrapped(total, BODY, self.hand.format.room() - 2.0 * PAD);
+                let lines = wrapped(total, BODY, room);
                 lines.len() as f64 * pitch(BODY) + 2.0 * PAD
             })
             .sum()
@@ -240,7 +295,7 @@ impl Table<'_, '_> {
 
     fn total(&mut self, total: &str) {
         self.end_run();
-        let lines = wrapped(total, BODY, self.hand.format.room() - 2.0 * PAD);
+        let lines = wrapped(total, BODY, self.totals_room());
         let height = lines.len() as f64 * pitch(BODY) + 2.0 * PAD;
         if !self.hand.fits(height) {
             self.hand.open();
@@ -299,17 +354,22 @@ impl Table<'_, '_> {
     }
 }
 
-/// The heading of a block in lines; the words after it follow on lines of their own where they do not fit.
-fn bar_lines(hand: &Hand<'_>, block: &Block, more: &str) -> Vec<(String, bool)> {
+/// The heading of a block in lines of heavy and light words; the words after it stand beside it where they fit, else
+/// on lines of their own.
+fn bar_lines(hand: &Hand<'_>, block: &Block, more: &str) -> Vec<Vec<(String, bool)>> {
     let room = hand.format.room() - 2.0 * PAD;
     let title = wrapped(&format!("{}{more}", block.title), GROUP, room);
-    let mut lines: Vec<(String, bool)> = title.into_iter().map(|line| (line, true)).collect();
+    let mut lines: Vec<Vec<(String, bool)>> =
+        title.into_iter().map(|line| vec![(line, true)]).collect();
     if !block.detail.is_empty() && more.is_empty() {
-        lines.extend(
-            wrapped(&block.detail, GROUP, room)
-                .into_iter()
-                .map(|line| (line, false)),
-        );
+        let detail = wrapped(&block.detail, GROUP, room);
+        let wide = |words: &str| font::set_width(words, GROUP);
+        match (lines.as_mut_slice(), detail.as_slice()) {
+            ([title], [detail]) if wide(&title[0].0) + BESIDE + wide(detail) <= room => {
+                title.push((detail.clone(), false));
+            }
+            _ => lines.extend(detail.into_iter().map(|line| vec![(line, false)])),
+        }
     }
     lines.truncate(8);
     lines
@@ -362,7 +422,7 @@ fn strips(hand: &mut Hand<'_>, sheet: &Sheet) {
             hand.put(text((x + 1.0, y), &line, LABEL, Anchor::Start, false));
         }
         let caption = lines::shortened(&strip.caption, SMALL, long.max(20.0));
-        let wide = crate::font::set_width(&caption, SMALL);
+        let wide = font::set_width(&caption, SMALL);
         hand.put(text(
             (x, hand.y + high + 0.95 * SMALL),
             &caption,

@@ -1,4 +1,5 @@
-//! One page after another: paper, margins, the head that stands on all of them, and a pen at a height.
+//! One page after another: paper, margins, the head that stands on all of them, whole on the first and short on the
+//! others, and a pen at a height.
 
 use super::columns::pitch;
 use super::lines::{shortened, wrapped};
@@ -122,11 +123,16 @@ impl<'h> Hand<'h> {
         }
     }
 
-    /// Begins a page with its head.
+    /// Begins a page with its head, which is short from the second page on.
     pub fn open(&mut self) {
         self.pages.push(Vec::new());
         self.y = TOP;
-        self.headline();
+        if self.pages.len() == 1 {
+            self.headline();
+        } else {
+            self.short_headline();
+        }
+        self.foot();
     }
 
     /// Adds a shape to the page.
@@ -285,7 +291,7 @@ impl<'h> Hand<'h> {
             .collect()
     }
 
-    /// Title, boat, revision and date, what is open, units, policies, and who comes first.
+    /// Title, boat, revision and date, what is open, units and policies.
     fn headline(&mut self) {
         let (head, room) = (self.head, self.format.room());
         let right = LEFT + room;
@@ -335,8 +341,44 @@ impl<'h> Hand<'h> {
             &format!("{}. {}.", head.units, sentence(&head.policy)),
             false,
         );
-        self.lines(DEFERENCE, false);
         self.y += 1.2;
+    }
+
+    /// Title, whose boat, which revision, what is open, and units: what a page needs that lies alone.
+    fn short_headline(&mut self) {
+        let (head, room) = (self.head, self.format.room());
+        let title = shortened(self.title, BODY, 0.5 * room);
+        let mut about = vec![head.boat.clone()];
+        about.extend((!head.revision.is_empty()).then(|| format!("revision {}", head.revision)));
+        about.extend((!head.date.is_empty()).then(|| head.date.clone()));
+        about.push(format!("netlist {}", head.fingerprint));
+        let left = LEFT + crate::font::set_width(&title, BODY) + 4.0;
+        let about = shortened(&about.join(", "), SMALL, LEFT + room - 32.0 - left);
+        let at = (left, self.y + 0.92 * BODY);
+        self.put(text(at, &about, SMALL, Anchor::Start, false));
+        self.words(&title, LEFT, BODY, true);
+        self.y += 0.4;
+        self.across(self.y, 0.5);
+        self.y += 0.4;
+        let taken = crate::font::set_width(&head.open, SMALL);
+        let units = format!("{}.", head.units);
+        if taken + 4.0 + crate::font::set_width(&units, SMALL) <= room {
+            let at = (LEFT + taken + 4.0, self.y + 0.92 * SMALL);
+            self.put(text(at, &units, SMALL, Anchor::Start, false));
+            self.words(&head.open, LEFT, SMALL, true);
+        } else {
+            self.lines(&head.open, true);
+            self.lines(&units, false);
+        }
+        self.y += 0.8;
+    }
+
+    /// Who comes first, beside the page's number in the document.
+    fn foot(&mut self) {
+        let wide = crate::font::set_width(DEFERENCE, 1.0);
+        let size = crate::units::round_down_to((self.format.room() / wide).min(SMALL), 0.01);
+        let at = (LEFT, self.format.height - 8.4);
+        self.put(text(at, DEFERENCE, size, Anchor::Start, false));
     }
 
     fn lines(&mut self, words: &str, bold: bool) {
