@@ -561,27 +561,30 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
 /// Length of lines laid over one another, each stretch once.
 #[cfg(feature = "pdf")]
 fn joined_length(lines: &[(At, At)]) -> f64 {
-    // Direction, distance from the corner, and the stretches along it.
-    let mut along: Vec<(At, f64, Vec<(f64, f64)>)> = Vec::new();
+    // A point, the direction, and the stretches along it.
+    let mut along: Vec<(At, At, Vec<(f64, f64)>)> = Vec::new();
     for &(from, to) in lines {
         let long = (to.0 - from.0).hypot(to.1 - from.1);
         if long < 1e-3 {
             continue;
         }
-        let (mut ux, mut uy) = ((to.0 - from.0) / long, (to.1 - from.1) / long);
-        if ux < -1e-3 || (ux.abs() < 1e-3 && uy < 0.0) {
-            (ux, uy) = (-ux, -uy);
-        }
-        let at = |p: At| p.0 * ux + p.1 * uy;
-        let off = from.0 * uy - from.1 * ux;
-        let stretch = (at(from).min(at(to)), at(from).max(at(to)));
-        let same = |line: &&mut (At, f64, Vec<(f64, f64)>)| {
-            (line.0.0 * uy - line.0.1 * ux).abs() < 1e-2 && (line.1 - off).abs() < RULER
+        let way = ((to.0 - from.0) / long, (to.1 - from.1) / long);
+        let place = |p: At, zero: At, way: At| {
+            let (x, y) = (p.0 - zero.0, p.1 - zero.1);
+            (x * way.0 + y * way.1, (x * way.1 - y * way.0).abs())
         };
-        match along.iter_mut().find(same) {
-            Some(line) => line.2.push(stretch),
-            None => along.push(((ux, uy), off, vec![stretch])),
+        let same = |line: &(At, At, Vec<(f64, f64)>)| {
+            [from, to]
+                .iter()
+                .all(|&end| place(end, line.0, line.1).1 < RULER)
+        };
+        let found = along.iter().position(same).unwrap_or(along.len());
+        if found == along.len() {
+            along.push((from, way, Vec::new()));
         }
+        let line = &mut along[found];
+        let (a, b) = (place(from, line.0, line.1).0, place(to, line.0, line.1).0);
+        line.2.push((a.min(b), a.max(b)));
     }
     let mut sum = 0.0;
     for (_, _, stretches) in &mut along {

@@ -53,7 +53,7 @@ pub fn bench_drawings(
     add("spool-bars", "Cutting bars", &|| {
         unnamed(spool_bars::sheets(rows, head))
     });
-    add("label-sheets", "Label sheets", &|| {
+    add(LABEL_SHEETS, "Label sheets", &|| {
         label_sheets::sheets(rows, head)
     });
     add("block-lids", "Fuse block lids", &|| {
@@ -86,14 +86,14 @@ pub fn bench_drawings(
 /// Boards as tiles with nothing left out: many pages, made only for who asks for them by name.
 #[must_use]
 pub fn whole_boards(rows: &Rows<'_>, head: &Head) -> BenchDrawing {
-    let boards = board_parts(rows, head);
+    let tiles = |parts: &board::BoardParts<'_>| {
+        let pages = board::board_pages(parts, board::Straights::Whole);
+        (parts.harness.name.clone(), pages)
+    };
     BenchDrawing::parted(
         board::WHOLE_TILES,
         "Harness boards as tiles, nothing left out",
-        boards.iter().map(|parts| {
-            let pages = board::board_pages(parts, board::Straights::Whole);
-            (parts.harness.name.clone(), pages)
-        }),
+        board_parts(rows, head).iter().map(tiles).collect(),
     )
 }
 
@@ -119,6 +119,9 @@ type Named = (String, Vec<Sheet>);
 fn unnamed(sheets: Vec<Sheet>) -> Vec<Named> {
     vec![(String::new(), sheets)]
 }
+
+/// File name of the label sheets, without its ending.
+pub const LABEL_SHEETS: &str = "label-sheets";
 
 /// File name of the tiles, without its ending.
 pub const TILES: &str = "harnesses";

@@ -200,7 +200,7 @@ pub(super) const fn column(heading: &'static str, share: f64) -> Column {
 pub(super) const fn tick(heading: &'static str) -> Column {
     Column {
         heading,
-        share: 8.0,
+        share: 10.0,
         tick: true,
     }
 }
@@ -322,6 +322,9 @@ pub(super) fn paper_size(paper: Paper) -> (f64, f64) {
     }
 }
 
+/// Share of the width that a table has beside another as wide.
+pub(super) const HALF: f64 = 0.485;
+
 /// A table with its heading, its columns, its rows and its share of the width.
 pub(super) type Beside<'t> = (&'t str, &'t [Column], &'t [Vec<String>], f64);
 
@@ -333,6 +336,8 @@ pub(super) struct Pager<'h> {
     height: f64,
     done: Vec<Ink>,
     ink: Ink,
+    /// Where the content of a page begins.
+    first: f64,
     y: f64,
 }
 
@@ -357,6 +362,7 @@ impl<'h> Pager<'h> {
             height,
             done: Vec::new(),
             ink: Ink::default(),
+            first: 0.0,
             y: 0.0,
         };
         pager.top();
@@ -369,11 +375,7 @@ impl<'h> Pager<'h> {
 
     /// Height that an empty page has for its content.
     pub(super) fn depth(&self) -> f64 {
-        self.bottom() - Self::first()
-    }
-
-    fn first() -> f64 {
-        MARGIN + 15.0
+        self.bottom() - self.first
     }
 
     fn bottom(&self) -> f64 {
@@ -398,10 +400,15 @@ impl<'h> Pager<'h> {
         let boat = one_line(&boat, room, TEXT);
         ink.text((right, MARGIN + 4.0), &boat, TEXT, Anchor::End);
         let line = format!("{}. {}.", self.head.open, self.head.units);
-        let line = one_line(&line, right - left, TEXT);
-        ink.text((left, MARGIN + 8.5), &line, TEXT, Anchor::Start);
-        ink.line(vec![(left, MARGIN + 10.5), (right, MARGIN + 10.5)], 0.35);
-        self.y = Self::first();
+        let mut base = MARGIN + 8.5;
+        for line in wrapped(&line, right - left, TEXT) {
+            ink.text((left, base), &line, TEXT, Anchor::Start);
+            base += TEXT * LINE_EM;
+        }
+        let rule = base - TEXT * LINE_EM + 2.0;
+        ink.line(vec![(left, rule), (right, rule)], 0.35);
+        self.first = rule + 4.5;
+        self.y = self.first;
     }
 
     fn turn(&mut self) {
@@ -411,7 +418,7 @@ impl<'h> Pager<'h> {
 
     /// Room of a height: where it begins, and what is drawn on. Turns the page where it does not fit.
     pub(super) fn take(&mut self, height: f64) -> (f64, &mut Ink) {
-        if self.y + height > self.bottom() && self.y > Self::first() {
+        if self.y + height > self.bottom() && self.y > self.first {
             self.turn();
         }
         let y = self.y;
@@ -445,7 +452,7 @@ impl<'h> Pager<'h> {
         for (index, cells) in rows.iter().enumerate() {
             let row = grid.row(cells);
             let wanted = row.height + if open { 0.0 } else { head.height };
-            if self.y + wanted > self.bottom() && self.y > Self::first() {
+            if self.y + wanted > self.bottom() && self.y > self.first {
                 self.turn();
                 open = false;
             }
@@ -460,6 +467,28 @@ impl<'h> Pager<'h> {
             self.y += row.height;
         }
         self.y += 3.0;
+    }
+
+    /// A table in two halves side by side where a page holds them, else as one.
+    pub(super) fn halves(&mut self, heading: &str, columns: &[Column], rows: &[Vec<String>]) {
+        let room = self.room();
+        let width = room * HALF;
+        let grid = Grid::new(columns, width);
+        let (one, other) = rows.split_at(rows.len().div_ceil(2));
+        let height = |rows: &[Vec<String>]| -> f64 {
+            let rows = rows.iter().map(|cells| grid.row(cells).height);
+            grid.heading().height + rows.sum::<f64>()
+        };
+        let needed = 7.0 + height(one).max(height(other));
+        if other.is_empty() || needed > self.depth() {
+            self.heading(heading);
+            self.table(columns, rows);
+            return;
+        }
+        let (top, ink) = self.take(needed + 3.0);
+        ink.bold((FILING_MARGIN, top + 5.0), heading, HEADING, Anchor::Start);
+        grid.draw_all(ink, (FILING_MARGIN, top + 7.0), one);
+        grid.draw_all(ink, (FILING_MARGIN + room - width, top + 7.0), other);
     }
 
     /// Two tables side by side where a page holds both, else one after the other.

@@ -31,7 +31,7 @@ mod wallet;
 mod words;
 
 pub use crate::font;
-pub use bench::{BenchDrawing, DrawingPart, bench_drawings, whole_boards};
+pub use bench::{BenchDrawing, DrawingPart, LABEL_SHEETS, bench_drawings, whole_boards};
 pub use scene::{Sheet, SheetKind};
 pub use selection::Selection;
 

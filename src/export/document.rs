@@ -16,6 +16,17 @@ pub struct Part {
     pub sheets: Vec<drawing::Sheet>,
     /// What its pages are named after, in their order; may be empty.
     pub parts: Vec<DrawingPart>,
+    /// Whether its pages carry their number in the document.
+    pub numbering: Numbering,
+}
+
+/// Whether pages carry their number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Numbering {
+    /// At their foot.
+    AtFoot,
+    /// Not at all: the page is stock of which every place may be a label.
+    Left,
 }
 
 /// Writes the document; none where there is nothing to put into it.
@@ -33,12 +44,18 @@ pub fn document(
             title: drawing.title.to_owned(),
             sheets: drawing.sheets.clone(),
             parts: drawing.parts.clone(),
+            numbering: if drawing.stem == drawing::LABEL_SHEETS {
+                Numbering::Left
+            } else {
+                Numbering::AtFoot
+            },
         })
         .collect();
     parts.extend(lists.iter().map(|list| Part {
         title: list.title.to_owned(),
         sheets: typeset::pages(head, list),
         parts: Vec::new(),
+        numbering: Numbering::AtFoot,
     }));
     parts.retain(|part| !part.sheets.is_empty());
     if parts.is_empty() {
@@ -89,12 +106,18 @@ fn write(head: &Head, mut parts: Vec<Part>) -> Result<Vec<u8>, String> {
             title: typeset::FRONT.to_owned(),
             sheets: front.sheets,
             parts: Vec::new(),
+            numbering: Numbering::AtFoot,
         },
     );
     let count = parts.iter().map(|part| part.sheets.len()).sum();
-    let pages = parts.iter_mut().flat_map(|part| &mut part.sheets);
-    for (number, sheet) in (1..).zip(pages) {
-        typeset::number(sheet, number, count);
+    let pages = parts.iter_mut().flat_map(|part| {
+        let numbering = part.numbering;
+        part.sheets.iter_mut().map(move |sheet| (numbering, sheet))
+    });
+    for (number, (numbering, sheet)) in (1..).zip(pages) {
+        if numbering == Numbering::AtFoot {
+            typeset::number(sheet, number, count);
+        }
     }
     let document = Document {
         title: format!("Papers of {}", head.boat),

@@ -18,7 +18,7 @@ pub mod words;
 #[cfg(feature = "xlsx")]
 pub mod xlsx;
 
-pub use document::{DOCUMENT, Part, document};
+pub use document::{DOCUMENT, Numbering, Part, document};
 pub use order::{DEFAULT_DPI, Form, Order, Purpose, ROWS_UNASKED, Unmade};
 
 use crate::drawing::BenchDrawing;

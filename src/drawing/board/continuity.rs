@@ -2,7 +2,7 @@
 
 use super::BoardParts;
 use crate::analysis::harness::Bench;
-use crate::drawing::bench_page::{Column, Pager, column, tick};
+use crate::drawing::bench_page::{Column, HALF, Pager, column, tick};
 use crate::drawing::frame::FILING_MARGIN;
 use crate::drawing::scene::{Anchor, Rgb, Sheet};
 use crate::drawing::words::TEXT;
@@ -14,14 +14,13 @@ const FIELD: f64 = 6.2;
 const ENDS: &[Column] = &[
     column("end", 10.0),
     column("terminal", 60.0),
-    column("wires", 50.0),
-    column("place", 50.0),
+    column("wires", 40.0),
 ];
 
 const NETS: &[Column] = &[
     tick("joins"),
     tick("apart"),
-    column("ends that must join each other and nothing else", 150.0),
+    column("ends that must join each other and nothing else", 70.0),
 ];
 
 /// The pages of the test.
@@ -51,29 +50,16 @@ pub fn continuity_pages(parts: &BoardParts<'_>) -> Vec<Sheet> {
             "The harness has {count} ends, more than a matrix of one page holds: go by the lists."
         ));
     }
-    pager.heading("Ends");
-    let rows: Vec<Vec<String>> = continuity
-        .ends
+    let rows: Vec<Vec<String>> = words
         .iter()
-        .zip(&words)
         .enumerate()
-        .map(|(index, (end, (terminal, wires)))| {
-            vec![
-                (index + 1).to_string(),
-                terminal.clone(),
-                wires.clone(),
-                parts.harness.sites[end.site].place.name(system),
-            ]
+        .map(|(index, (terminal, wires))| {
+            vec![(index + 1).to_string(), terminal.clone(), wires.clone()]
         })
         .collect();
-    pager.table(ENDS, &rows);
-    let mut listed = vec![("Loose: what joins", &continuity.loose)];
-    if continuity.landed != continuity.loose {
-        listed.push(("Landed: what joins", &continuity.landed));
-    }
-    for (heading, of) in listed {
-        pager.heading(heading);
-        let rows: Vec<Vec<String>> = nets(of)
+    pager.halves("Ends", ENDS, &rows);
+    let joins = |of| -> Vec<Vec<String>> {
+        nets(of)
             .iter()
             .map(|net| {
                 let names: Vec<String> = net
@@ -91,8 +77,18 @@ pub fn continuity_pages(parts: &BoardParts<'_>) -> Vec<Sheet> {
                     format!("{}{alone}", names.join(" – ")),
                 ]
             })
-            .collect();
-        pager.table(NETS, &rows);
+            .collect()
+    };
+    let loose = joins(&continuity.loose);
+    if continuity.landed == continuity.loose {
+        pager.heading("Loose and landed: what joins");
+        pager.table(NETS, &loose);
+    } else {
+        let landed = joins(&continuity.landed);
+        pager.beside([
+            ("Loose: what joins", NETS, &loose, HALF),
+            ("Landed: what joins", NETS, &landed, HALF),
+        ]);
     }
     pager.finish(&title)
 }

@@ -16,7 +16,7 @@ pub const RIGHT: f64 = 10.0;
 /// Upper margin in mm.
 pub const TOP: f64 = 9.0;
 /// Lower margin in mm.
-const BOTTOM: f64 = 12.0;
+const BOTTOM: f64 = 13.0;
 
 /// Lettering of plain text in mm: capitals are 2.5 mm high.
 pub(super) const BODY: f64 = 3.5;
@@ -377,7 +377,7 @@ impl<'h> Hand<'h> {
     fn foot(&mut self) {
         let wide = crate::font::set_width(DEFERENCE, 1.0);
         let size = crate::units::round_down_to((self.format.room() / wide).min(SMALL), 0.01);
-        let at = (LEFT, self.format.height - 8.4);
+        let at = (LEFT, self.format.height - 10.0);
         self.put(text(at, DEFERENCE, size, Anchor::Start, false));
     }
 
