@@ -504,7 +504,16 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
     for page in 1..=sheets.len() {
         let number = page.to_string();
         let done = std::process::Command::new("pdftocairo")
-            .args(["-svg", "-f", &number, "-l", &number])
+            // Without these two it fits the page to a paper of whole points.
+            .args([
+                "-svg",
+                "-noshrink",
+                "-nocenter",
+                "-f",
+                &number,
+                "-l",
+                &number,
+            ])
             .arg(&file)
             .arg("-")
             .output()
@@ -641,16 +650,31 @@ fn a_ruler_on_the_joined_tiles_finds_every_length() {
                 let number = |text: &str| text.parse::<usize>().expect("a number") - 1;
                 (number(row), number(column))
             };
-            // Crosses: level arms of 8 mm, their middles in the overlap of two tiles.
+            // Crosses: two arms of 8 mm with one middle, in the overlap of two tiles.
             let crosses: Vec<Vec<At>> = pages
                 .iter()
                 .map(|lines| {
-                    lines
-                        .iter()
-                        .filter(|line| (line.width - 0.18).abs() < 0.01)
-                        .filter(|line| (line.from.1 - line.to.1).abs() < 0.01)
-                        .filter(|line| ((line.to.0 - line.from.0).abs() - 8.0).abs() < 0.02)
-                        .map(|line| (f64::midpoint(line.from.0, line.to.0), line.from.1))
+                    let arms = lines.iter().filter(|line| {
+                        let (x, y) = (line.to.0 - line.from.0, line.to.1 - line.from.1);
+                        (line.width - 0.18).abs() < 0.01 && (x.hypot(y) - 8.0).abs() < 0.02
+                    });
+                    let arms: Vec<(At, bool)> = arms
+                        .map(|line| {
+                            let middle = (
+                                f64::midpoint(line.from.0, line.to.0),
+                                f64::midpoint(line.from.1, line.to.1),
+                            );
+                            (middle, (line.from.1 - line.to.1).abs() < 0.01)
+                        })
+                        .collect();
+                    let has_upright = |at: At| {
+                        arms.iter().any(|&(other, level)| {
+                            !level && (other.0 - at.0).hypot(other.1 - at.1) < 0.01
+                        })
+                    };
+                    arms.iter()
+                        .filter(|&&(at, level)| level && has_upright(at))
+                        .map(|&(at, _)| at)
                         .collect()
                 })
                 .collect();

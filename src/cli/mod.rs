@@ -458,7 +458,7 @@ fn outcome_words(compiled: &Compiled, folder: &Path, removed: &[String]) -> Stri
     if let Some(document) = compiled
         .papers
         .iter()
-        .find(|paper| paper.name.ends_with(".pdf"))
+        .find(|paper| Path::new(&paper.name).extension() == Some("pdf".as_ref()))
     {
         let path = folder.join(&document.name).display().to_string();
         let _ = writeln!(words, "to read and print: {}", report::printable(&path));

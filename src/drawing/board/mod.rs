@@ -368,6 +368,7 @@ fn blocks(parts: &BoardParts<'_>, coils: &[Coil]) -> Vec<Option<Words>> {
 }
 
 /// How thick the bundle of a branch is drawn, in mm.
+#[must_use]
 pub fn thickness(parts: &BoardParts<'_>, branch: usize) -> f64 {
     let tree = &parts.harness.tree;
     // A piece before its segment's last one is as thick as that.
