@@ -1,7 +1,7 @@
 //! All rules are asked of what is chosen; what they still find thickens what helps most for its copper.
 
 use super::choose::{Bound, Choosing, NO_LENGTH};
-use super::prove::{told, troubles};
+use super::prove::{KEPT, told, troubles};
 use super::ratings::needs;
 use crate::analysis::Facts;
 use crate::analysis::fault_current::FarEnd;
@@ -243,8 +243,9 @@ impl Choosing {
     }
 }
 
-/// Findings that thicker conductors can only help.
+/// Findings that thicker conductors alone can help.
 fn helped_by_copper(finding: &Diagnostic) -> bool {
     finding.severity >= Severity::Warning
-        && matches!(finding.rule, "DP802" | "VD306" | "VD307" | "VD310")
+        && (matches!(finding.rule, "DP802" | "VD306" | "VD307" | "VD310")
+            || KEPT.contains(&finding.rule))
 }

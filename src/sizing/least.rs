@@ -61,6 +61,7 @@ impl Choosing {
         let thin: Vec<ReturnRow> = self
             .return_rows(currents, drops)
             .into_iter()
+            .filter(|row| row.certain || !certain_only)
             .filter(|row| self.area(row.pair.back, &self.at) < self.asked_back(row, &self.at))
             .collect();
         let mut grew = false;
@@ -138,13 +139,21 @@ impl Choosing {
                 number.insert(slot, 0);
             }
         }
-        for row in &self.returns {
+        let returns: Vec<&ReturnRow> = self
+            .returns
+            .iter()
+            .filter(|row| row.certain || !only_certain)
+            .collect();
+        for row in &returns {
             number.insert(row.pair.back, 0);
             for &feed in &row.pair.feeds {
                 number.insert(feed, 0);
             }
         }
-        let mut problem = Problem::default();
+        let mut problem = Problem {
+            rough: self.growing > Growing::Nothing && !only_certain,
+            ..Problem::default()
+        };
         let slots: Vec<usize> = number.keys().copied().collect();
         for (at, &slot) in slots.iter().enumerate() {
             number.insert(slot, at);
@@ -168,7 +177,7 @@ impl Choosing {
                 limit: row.limit - row.fixed,
             });
         }
-        for row in &self.returns {
+        for row in returns {
             problem.pairs.push(Pair {
                 back: number[&row.pair.back],
                 feeds: row.pair.feeds.iter().map(|feed| number[feed]).collect(),

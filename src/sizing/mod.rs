@@ -9,6 +9,7 @@ mod choose;
 mod conflicts;
 mod fields;
 mod least;
+mod mend;
 mod optimum;
 mod own;
 mod prove;

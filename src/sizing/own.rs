@@ -154,6 +154,8 @@ impl Choosing {
             if let Some(least) = self.first_option(slot, id, ampacities, carries) {
                 grew |= least > self.at[slot];
                 let certain = !self.on_loop[self.boat.conductors[id.index()].link.index()];
+                // With other sizes beside it, it might carry less.
+                self.exact &= certain || least <= self.floors[slot];
                 self.bind(
                     slot,
                     Bound {

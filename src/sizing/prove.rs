@@ -1,25 +1,29 @@
 //! Branch and bound over what no sum says: shorts that are cleared too late, loads under their voltage, shared returns
-//! thinner than their feeds, holes too small.
+//! thinner than their feeds, holes too small, and everything on loops, where currents are shared by resistance.
 //!
 //! A node is a least and a most option for every slot. Its sums are solved exactly, which gives a lower bound for all
 //! choices within it. Where a rule still finds fault with that solution, every choice without the fault differs from it
-//! in one of a few slots, in a direction that is known: the node is parted along these. Of all nodes the cheapest is
-//! looked at first, so the first one without fault has the least copper of all. The work is limited; where it does not
-//! suffice, the cheapest node that is left is the lower bound, and what was chosen before stands.
+//! in one of a few slots, in a direction that is known: the node is parted along these. Where no direction is known it is
+//! parted along all slots, which leaves out nothing but the solution itself. Of all nodes the cheapest is looked at first,
+//! so the first one without fault has the least copper of all. The work is limited; where it does not suffice, the
+//! cheapest node that is left is the lower bound, and what was chosen before is mended and thinned step by step.
 
 use super::choose::{Bound, Choosing, Growing};
 use crate::analysis::{Facts, flows};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules;
-use crate::system::{Behaviour, BundleId, ConductorId, LoadId, WayId};
+use crate::system::{Behaviour, BundleId, ConductorId, LoadId, SourceKind, WayId};
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, BinaryHeap};
 
-/// Conductors times nodes whose rules are asked.
-const MAX_WORK: usize = 12_000;
+/// The square of the number of conductors times the choices whose rules are asked in one search.
+const MAX_WORK: usize = 80_000;
 
 /// Nodes whose rules are asked, however small the boat.
-const MAX_ASKED: usize = 400;
+const MAX_ASKED: usize = 800;
+
+/// From so many on, sums are solved more freely.
+const MANY: usize = 200;
 
 /// Two sums of copper that differ by this share are one.
 const SAME: f64 = 1e-9;
@@ -29,21 +33,19 @@ const BRANCHED: &[&str] = &[
     "AM206", "DP802", "DP803", "VD306", "VD307", "VD310", "WY101",
 ];
 
-/// Rules that sums and bounds keep; a node that breaks one of them is given up.
-const KEPT: &[&str] = &[
-    "AM201", "AM204", "AM209", "OC103", "VD301", "VD303", "VD304", "DP804",
+/// Rules that sums and bounds keep, but for what depends on sizes elsewhere, as on loops.
+pub(super) const KEPT: &[&str] = &[
+    "AM201", "AM204", "AM209", "OC103", "VD301", "VD303", "VD304", "DP804", "DP805",
 ];
 
 /// A fault with the slots that a choice without it differs in.
-struct Trouble {
+pub(super) struct Trouble {
     rule: &'static str,
     words: String,
     /// One of these is thicker.
-    up: BTreeSet<usize>,
+    pub(super) up: BTreeSet<usize>,
     /// Or one of these is thinner.
-    down: BTreeSet<usize>,
-    /// Currents on the way depend on sizes elsewhere, so that other choices might do.
-    rough: bool,
+    pub(super) down: BTreeSet<usize>,
 }
 
 /// A part of all choices.
@@ -77,48 +79,56 @@ impl Choosing {
         if self.exact && clean {
             return;
         }
-        if !self.is_tree() || self.returns_given_up {
-            return;
+        let outcome = if self.returns_given_up {
+            Outcome::Open(0.0)
+        } else {
+            self.searched(clean)
+        };
+        match outcome {
+            Outcome::Found(options, raised) => {
+                self.take(options, raised);
+                self.exact = true;
+            }
+            Outcome::NothingCheaper => self.exact = clean,
+            Outcome::Open(bound) => {
+                self.mend();
+                self.thin();
+                let most = self.copper(&self.at);
+                self.exact = false;
+                self.least = Some(self.least_copper().max(bound).min(most));
+            }
         }
+    }
+
+    /// Searches with what is true of every choice alone; all else stays as it was.
+    fn searched(&mut self, clean: bool) -> Outcome {
         let kept = self.clone();
         let known = if clean {
             self.copper(&self.at)
         } else {
             f64::INFINITY
         };
-        let mut rough = false;
-        let outcome = self.search(known, &mut rough);
+        self.rows.retain(|row| row.certain);
+        self.returns.retain(|row| row.certain);
+        self.growing = Growing::Nothing;
+        let outcome = self.search(known);
         let rows = std::mem::take(&mut self.rows);
         let returns = std::mem::take(&mut self.returns);
         *self = kept;
         // Rows found on the way are true of every choice.
         self.rows = rows;
         self.returns = returns;
-        match outcome {
-            Outcome::Found(options, raised) => {
-                self.take(options, raised);
-                self.exact = !rough;
-            }
-            Outcome::NothingCheaper if clean => self.exact = !rough,
-            Outcome::Open(bound) if !rough => {
-                let most = self.copper(&self.at);
-                self.least = Some(self.least_copper().max(bound).min(most));
-            }
-            Outcome::NothingCheaper | Outcome::Open(_) => {}
-        }
+        outcome
     }
 
-    /// No current depends on a size that is open.
-    fn is_tree(&self) -> bool {
-        let off_loops = (0..self.boat.conductors.len()).all(|index| {
-            let link = self.boat.conductors[index].link;
-            self.slot_of[index].is_none() || !self.on_loop[link.index()]
-        });
-        off_loops && self.growing == Growing::Nothing && self.rows.iter().all(|row| row.certain)
+    /// How often all rules may be asked.
+    pub(super) fn questions(&self) -> usize {
+        let conductors = self.boat.conductors.len().max(1);
+        (MAX_WORK / (conductors * conductors)).clamp(6, MAX_ASKED)
     }
 
     /// Takes what a search found.
-    fn take(&mut self, options: Vec<usize>, raised: Vec<(usize, Bound)>) {
+    pub(super) fn take(&mut self, options: Vec<usize>, raised: Vec<(usize, Bound)>) {
         for bounds in &mut self.bounds {
             bounds.retain(|bound| bound.certain);
         }
@@ -147,10 +157,11 @@ impl Choosing {
         self.bounds.iter().map(sure).collect()
     }
 
-    fn search(&mut self, known: f64, rough: &mut bool) -> Outcome {
-        let conductors = self.boat.conductors.len().max(1);
-        let mut asked = (MAX_WORK / conductors).clamp(6, MAX_ASKED);
-        let mut solved = asked * 8;
+    fn search(&mut self, known: f64) -> Outcome {
+        let mut asked = self.questions();
+        // In a large boat the sums themselves are most of the work.
+        let mut solved = if asked < MANY { asked * 2 } else { asked * 8 };
+        let loops = self.open_on_loops();
         let mut heap = BinaryHeap::new();
         let mut number = 0;
         heap.push(Node {
@@ -175,7 +186,10 @@ impl Choosing {
                 }
                 solved -= 1;
                 if let Some((options, exact)) = self.within(&node.least, &node.most) {
-                    *rough |= !exact;
+                    if !exact {
+                        // What is found from here on need not be the least.
+                        return Outcome::Open(node.bound);
+                    }
                     node.bound = node.bound.max(self.copper(&options));
                     node.options = Some(options);
                     heap.push(node);
@@ -185,7 +199,7 @@ impl Choosing {
             self.at = options;
             self.apply();
             let (currents, drops) = flows(&self.boat);
-            if self.take_rows(&currents, &drops, false) {
+            if self.take_rows(&currents, &drops, true) {
                 // The sums have become more, so the node is solved anew.
                 heap.push(node);
                 continue;
@@ -194,30 +208,29 @@ impl Choosing {
                 return Outcome::Open(node.bound);
             }
             asked -= 1;
-            let (broken, trouble) = {
+            let trouble = {
                 let facts = Facts::new(&self.boat);
                 let findings = rules::run(&facts);
-                let broken = findings.iter().any(|finding| {
-                    counts(finding)
-                        && KEPT.contains(&finding.rule)
-                        && !self.accepted.contains(&told(finding))
-                });
-                (broken, self.worst_trouble(&facts, &findings))
+                self.worst_trouble(&facts, &findings, &loops)
             };
-            if broken {
-                *rough = true;
-                continue;
-            }
             let Some(trouble) = trouble else {
                 return Outcome::Found(self.at.clone(), node.raised);
             };
-            *rough |= trouble.rough;
             for child in self.parted(&node, &trouble) {
                 number += 1;
                 heap.push(Node { number, ..child });
             }
         }
         Outcome::NothingCheaper
+    }
+
+    /// Slots whose sizes decide how currents part.
+    fn open_on_loops(&self) -> BTreeSet<usize> {
+        let conductors = self.boat.conductors.iter().enumerate();
+        conductors
+            .filter(|(_, conductor)| self.on_loop[conductor.link.index()])
+            .filter_map(|(index, _)| self.slot_of[index])
+            .collect()
     }
 
     /// The parts of a node in which a fault may be gone; no choice lies in two of them.
@@ -270,37 +283,65 @@ impl Choosing {
     }
 
     /// The fault that parts a node into fewest.
-    fn worst_trouble(&self, facts: &Facts<'_>, findings: &[Diagnostic]) -> Option<Trouble> {
+    pub(super) fn worst_trouble(
+        &self,
+        facts: &Facts<'_>,
+        findings: &[Diagnostic],
+        loops: &BTreeSet<usize>,
+    ) -> Option<Trouble> {
         findings
             .iter()
             .filter(|finding| counts(finding) && !self.accepted.contains(&told(finding)))
-            .filter_map(|finding| self.trouble(facts, finding))
+            .filter_map(|finding| {
+                let mut trouble = self.trouble(facts, finding)?;
+                trouble.up.extend(loops);
+                trouble.down.extend(loops);
+                Some(trouble)
+            })
             .min_by_key(|trouble| trouble.up.len() + trouble.down.len())
     }
 
     fn trouble(&self, facts: &Facts<'_>, finding: &Diagnostic) -> Option<Trouble> {
+        let mut rules = BRANCHED.iter().chain(KEPT);
         let mut trouble = Trouble {
-            rule: BRANCHED.iter().find(|&&rule| rule == finding.rule)?,
+            rule: rules.find(|&&rule| rule == finding.rule)?,
             words: finding.message.clone(),
             up: BTreeSet::new(),
             down: BTreeSet::new(),
-            rough: false,
         };
         let slots = |ids: &[ConductorId]| -> BTreeSet<usize> {
             ids.iter()
                 .filter_map(|id| self.slot_of[id.index()])
                 .collect()
         };
+        let all =
+            || (0..self.slots.sizes.len()).filter(|&slot| !self.offers[slot].sizes.is_empty());
+        // Where several batteries feed a short, each by ways of its own, all of them count.
+        let batteries = self.boat.sources.iter();
+        let many = batteries
+            .filter(|it| it.kind == SourceKind::Battery)
+            .count()
+            > 1;
         match trouble.rule {
+            "VD301" => {
+                let way = self.on_the_way(facts, &finding.element);
+                let ids: Vec<ConductorId> = way.into_iter().map(|(id, _)| id).collect();
+                trouble.up = slots(&ids);
+            }
             "VD306" | "VD307" | "VD310" => {
                 let way = self.on_the_way(facts, &finding.element);
                 let ids: Vec<ConductorId> = way.into_iter().map(|(id, _)| id).collect();
                 trouble.up = slots(&ids);
-                trouble.rough = self
-                    .boat
-                    .loads
-                    .iter()
-                    .any(|load| load.behaviour != Behaviour::Current);
+                let steady = |load: &crate::system::Load| load.behaviour == Behaviour::Current;
+                if !self.boat.loads.iter().all(steady) {
+                    // What one load draws then depends on the sizes to another.
+                    trouble.up.extend(all());
+                    trouble.down.extend(all());
+                }
+            }
+            "DP802" | "DP803" if many => {
+                trouble.up.extend(all());
+                trouble.down.extend(all());
             }
             "DP802" => {
                 let (out, end, back) = self.short_behind(facts, &finding.element)?;
@@ -326,7 +367,11 @@ impl Choosing {
                 trouble.up.clone_from(&trouble.down);
                 trouble.up.extend(slots(&backs));
             }
-            _ => trouble.down = slots(&self.in_the_hole(facts, &finding.element)),
+            "WY101" => trouble.down = slots(&self.in_the_hole(facts, &finding.element)),
+            _ => {
+                trouble.up.extend(all());
+                trouble.down.extend(all());
+            }
         }
         Some(trouble)
     }
@@ -374,7 +419,7 @@ impl Choosing {
     }
 }
 
-fn counts(finding: &Diagnostic) -> bool {
+pub(super) fn counts(finding: &Diagnostic) -> bool {
     matches!(finding.severity, Severity::Warning | Severity::Error)
 }
 
@@ -387,7 +432,8 @@ pub(super) fn told(finding: &Diagnostic) -> (&'static str, String) {
 pub(super) fn troubles(findings: &[Diagnostic]) -> Vec<(&'static str, String)> {
     findings
         .iter()
-        .filter(|finding| counts(finding) && BRANCHED.contains(&finding.rule))
+        .filter(|finding| counts(finding))
+        .filter(|finding| BRANCHED.contains(&finding.rule) || KEPT.contains(&finding.rule))
         .map(told)
         .collect()
 }

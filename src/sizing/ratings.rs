@@ -148,10 +148,12 @@ fn of_load(facts: &Facts<'_>, need: &mut Need, device: DeviceId, load: LoadId) {
             percent <= 100.0
                 || standards::holds_for(form, percent).is_some_and(|(holds, _)| holds >= time)
         };
+        // The size that its maker states has been tried with its start.
+        let tried = load.largest_fuse.map_or(f64::INFINITY, |it| it.value.0);
         let mut bar = |time, advice| {
             if let Some(least) = need.series.iter().find(|rating| holds(rating, time)) {
                 need.least.push(Bar {
-                    at: least.0,
+                    at: least.0.min(tried),
                     rule: "DP805",
                     words: format!(
                         "holds the {} with which {} starts",
@@ -218,10 +220,10 @@ impl Need {
     pub(super) fn choose(&self) -> Result<Rated, Box<Clash>> {
         let high = self.most.iter().min_by(|a, b| a.at.total_cmp(&b.at));
         let most = high.map_or(f64::INFINITY, |bar| bar.at);
-        let least = |with_advice: bool| {
+        let least = |advice_upto: f64| {
             self.least
                 .iter()
-                .filter(|bar| with_advice || !bar.advice)
+                .filter(|bar| !bar.advice || bar.at <= advice_upto)
                 .max_by(|a, b| a.at.total_cmp(&b.at))
         };
         let from = |bar: Option<&Bar>| {
@@ -232,12 +234,21 @@ impl Need {
                 .find(|rating| rating.0 + SAME_AMPS >= least)
                 .filter(|rating| rating.0 <= most + SAME_AMPS)
         };
-        let found = [true, false].into_iter().find_map(|with_advice| {
-            let low = least(with_advice);
+        // As much of the advice as nothing stands against.
+        let mut advice: Vec<f64> = self
+            .least
+            .iter()
+            .filter(|bar| bar.advice)
+            .map(|bar| bar.at)
+            .collect();
+        advice.sort_by(|a, b| b.total_cmp(a));
+        advice.push(f64::NEG_INFINITY);
+        let found = advice.into_iter().find_map(|upto| {
+            let low = least(upto);
             from(low).map(|rating| (rating, low))
         });
         let Some((rating, low)) = found else {
-            let low = least(false).cloned().unwrap_or(Bar {
+            let low = least(f64::NEG_INFINITY).cloned().unwrap_or(Bar {
                 at: self.series.first().map_or(0.0, |rating| rating.0),
                 rule: "DP804",
                 words: "the smallest rating on sale".to_owned(),

@@ -40,6 +40,8 @@ pub(super) struct DropRow {
 pub(super) struct ReturnRow {
     pub(super) pair: Pair,
     pub(super) load: LoadId,
+    /// True of every choice, because no current beside it depends on a size.
+    pub(super) certain: bool,
 }
 
 impl Choosing {
@@ -208,7 +210,13 @@ impl Choosing {
                 .collect();
             backs.sort_unstable();
             backs.dedup();
+            let mut beside = drop.own_positive.iter().chain(&drop.own_negative);
+            let certain = !beside.any(|id| {
+                let link = system.conductors[id.index()].link;
+                self.on_loop[link.index()]
+            });
             rows.extend(backs.into_iter().map(|back| ReturnRow {
+                certain,
                 pair: Pair {
                     back,
                     feeds: feeds.clone(),

@@ -9,6 +9,9 @@ use std::rc::Rc;
 /// Entries that a table may hold before it is thinned.
 const MAX_ENTRIES: usize = 1500;
 
+/// The same once a table was thinned, or where a choice near the best is enough.
+const ROUGH_ENTRIES: usize = 300;
+
 /// Comparisons that thinning one table may take.
 const MAX_WORK: usize = 2_000_000;
 
@@ -518,7 +521,7 @@ impl<'p> Elimination<'p> {
                     by: self.steps.len() - 1,
                 });
             }
-            if entries.len() > 16 * MAX_ENTRIES {
+            if entries.len() > 16 * self.most_entries() {
                 entries = self.pruned(entries, forms.len());
             }
         }
@@ -550,6 +553,14 @@ impl<'p> Elimination<'p> {
         sums.sort_by(f64::total_cmp);
         sums.dedup();
         Some(sums)
+    }
+
+    fn most_entries(&self) -> usize {
+        if self.exact && !self.problem.rough {
+            MAX_ENTRIES
+        } else {
+            ROUGH_ENTRIES
+        }
     }
 
     /// Drops entries that another one beats, and thins what is left where it is too much.
@@ -586,7 +597,7 @@ impl<'p> Elimination<'p> {
             if beaten {
                 continue;
             }
-            if kept.len() >= MAX_ENTRIES || work > MAX_WORK {
+            if kept.len() >= self.most_entries() || work > MAX_WORK {
                 self.exact = false;
                 // The roomiest are still wanted, or nothing may be left that keeps every row.
                 let last = kept.len() - 1;

@@ -61,6 +61,8 @@ pub(super) struct Problem {
     pub(super) picks: Vec<Pick>,
     pub(super) rows: Vec<Row>,
     pub(super) pairs: Vec<Pair>,
+    /// Choices near the best are enough.
+    pub(super) rough: bool,
 }
 
 /// What was decided.

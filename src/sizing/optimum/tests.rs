@@ -197,6 +197,7 @@ fn what_no_size_keeps_is_named() {
             },
         ],
         pairs: Vec::new(),
+        rough: false,
     };
     assert_eq!(problem.hopeless(), [0]);
     problem.rows.remove(0);
