@@ -4,6 +4,8 @@
 // The snapshot writer puts the hashes there.
 #![allow(clippy::needless_raw_string_hashes)]
 #![allow(clippy::disallowed_methods)]
+// The names of the papers are our own and always in small letters.
+#![allow(clippy::case_sensitive_file_extension_comparisons)]
 
 use serde_json::Value;
 use snapbox::cmd::{Command, OutputAssert, cargo_bin};

@@ -154,6 +154,11 @@ pub(super) fn write_papers(
         Others::TakeAway => stale(folder, papers, &known),
     };
 
+    // Before our own drafts, or these would go as well.
+    let names: BTreeSet<&str> = papers.iter().map(|paper| paper.name.as_str()).collect();
+    clear_drafts(folder, |name| {
+        name == LIST || known.contains_key(name) || names.contains(name)
+    });
     let fingerprints = || -> Known {
         papers
             .iter()
@@ -173,9 +178,6 @@ pub(super) fn write_papers(
             }
         }
     }
-    clear_drafts(folder, |name| {
-        name == LIST || known.contains_key(name) || made.contains_key(name)
-    });
     // The list names old and new content until all is in place: a run cut short can then be repeated.
     let mut both = known;
     for (name, fingerprints) in &made {
