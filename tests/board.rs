@@ -567,11 +567,14 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
     Some(pages)
 }
 
+/// A straight line: a point of it, its direction, and the stretches along it.
+#[cfg(feature = "pdf")]
+type Straight = (At, At, Vec<(f64, f64)>);
+
 /// Length of lines laid over one another, each stretch once.
 #[cfg(feature = "pdf")]
 fn joined_length(lines: &[(At, At)]) -> f64 {
-    // A point, the direction, and the stretches along it.
-    let mut along: Vec<(At, At, Vec<(f64, f64)>)> = Vec::new();
+    let mut along: Vec<Straight> = Vec::new();
     for &(from, to) in lines {
         let long = (to.0 - from.0).hypot(to.1 - from.1);
         if long < 1e-3 {
@@ -582,7 +585,7 @@ fn joined_length(lines: &[(At, At)]) -> f64 {
             let (x, y) = (p.0 - zero.0, p.1 - zero.1);
             (x * way.0 + y * way.1, (x * way.1 - y * way.0).abs())
         };
-        let same = |line: &(At, At, Vec<(f64, f64)>)| {
+        let same = |line: &Straight| {
             [from, to]
                 .iter()
                 .all(|&end| place(end, line.0, line.1).1 < RULER)

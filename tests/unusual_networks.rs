@@ -366,7 +366,7 @@ fn said(command: &[&str], text: &str) -> (i32, String, String) {
     )
 }
 
-const STATE: &str = "odd.yaml: switches in their normal positions, all loads on but starters";
+const STATE: &str = "odd.yaml: normal positions, all loads on but starters";
 const AS_NETLIST: [&str; 2] = ["simulator", "odd.yaml"];
 const AS_DRAWING: [&str; 4] = ["view", "odd.yaml", "--out", "view"];
 
@@ -480,14 +480,14 @@ fn readings_typed_back_are_told_line_by_line() {
     let form = String::from_utf8(run(&["readings", "odd.yaml"]).stdout).expect("text");
     let step = |words: &str| {
         let line = form.lines().find(|line| line.contains(words));
-        line.and_then(|line| line.split_once(':'))
-            .map(|(step, _)| step.trim().to_owned())
-            .unwrap_or_else(|| panic!("{words} in {form}"))
+        let Some((step, _)) = line.and_then(|line| line.split_once(':')) else {
+            panic!("{words} in {form}")
+        };
+        step.trim().to_owned()
     };
     let battery = form
         .lines()
-        .filter(|line| line.contains("write it down"))
-        .next_back()
+        .rfind(|line| line.contains("write it down"))
         .and_then(|line| line.split_once(':'))
         .map(|(step, _)| step.trim().to_owned())
         .expect("the light is tried");
@@ -518,9 +518,9 @@ fn readings_typed_back_are_told_line_by_line() {
             *line == "Look here first; a fault is told by what it would explain, not proved:"
         })
         .expect("something explains it");
-    // Everything in the one line from the post to the light reads alike, the likeliest part first.
+    // Everything in the one line from the post to the light reads alike, fuses before switches before wires.
     assert!(
-        lines[first + 1].starts_with("1. block.1 and its holder, or contacts of light-switch, or "),
+        lines[first + 1].starts_with("1. main-fuse and its holder, or block.1 and its holder, or contacts of light-switch, or "),
         "{told}"
     );
     assert!(
