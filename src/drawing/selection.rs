@@ -4,8 +4,7 @@
 
 use super::circuit::{Chain, ChainEnd, Circuit, Hub, HubKind, Item, Outer};
 use crate::system::{
-    CircuitId, ComponentId, ComponentKind, ConductorId, LinkKind, System, TerminalId, TerminalRole,
-    ZoneId,
+    CircuitId, ComponentId, ComponentKind, ConductorId, LinkKind, System, TerminalId, ZoneId,
 };
 
 /// The part of a boat that sheets of their own show.
@@ -31,7 +30,7 @@ impl Selection {
     #[must_use]
     pub fn zone(system: &System, zone: ZoneId) -> Self {
         let terminals: Vec<bool> = (0..system.terminals.len())
-            .map(|index| zone_at(system, TerminalId::at(index)) == Some(zone))
+            .map(|index| system.zone_of(TerminalId::at(index)) == Some(zone))
             .collect();
         Self {
             title: format!("zone {}", system.zones[zone.index()].name),
@@ -145,17 +144,6 @@ impl Selection {
     pub(super) fn has_terminal(&self, terminal: TerminalId) -> bool {
         self.terminals[terminal.index()]
     }
-}
-
-/// The zone of a terminal; the halves of a connector may lie in different ones.
-fn zone_at(system: &System, terminal: TerminalId) -> Option<ZoneId> {
-    let component = system.component_of(terminal);
-    let half = usize::from(system.terminals[terminal.index()].role == TerminalRole::Out);
-    component
-        .connector
-        .as_ref()
-        .and_then(|connector| connector.half_zones[half])
-        .or(component.zone)
 }
 
 /// By conductor: it lands on one of these terminals.
@@ -324,10 +312,10 @@ impl Cutter<'_> {
             }
         };
         let here = match last {
-            Item::Cell(cell) => zone_at(self.system, cell.ends[end]),
+            Item::Cell(cell) => self.system.zone_of(cell.ends[end]),
             _ => None,
         };
-        let zone = zone_at(self.system, far).filter(|zone| Some(*zone) != here);
+        let zone = self.system.zone_of(far).filter(|zone| Some(*zone) != here);
         let words = match zone {
             Some(zone) => format!("{words} ({})", self.system.zones[zone.index()].name),
             None => words,

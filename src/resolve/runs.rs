@@ -17,7 +17,7 @@ use crate::source::Span;
 use crate::standards::{InsulationColour, insulation_types};
 use crate::system::{
     BundleId, CircuitId, Colour, Conductor, ConductorId, Given, Known, LengthUnits, LinkKind,
-    Origin, PointId, SizeField, Stretch, TerminalId, TerminalRole, WayId, Wetness, ZoneId,
+    Origin, PointId, SizeField, Stretch, TerminalId, WayId, Wetness, ZoneId,
 };
 use crate::units::{Celsius, Gauge, LengthStyle, Metres, format_length};
 use std::collections::HashMap;
@@ -433,7 +433,7 @@ impl<'n> Resolver<'n> {
                     span: draft.at.name_span(),
                 });
             }
-            let ends = (self.zone_at(from), self.zone_at(to));
+            let ends = (self.system.zone_of(from), self.system.zone_of(to));
             let route = route.unwrap_or_default();
             let (stretches, zones) = self.stretches(&draft, &route, ends, length);
             let stretches = if stretches.len() > stretches_left {
@@ -779,22 +779,9 @@ impl<'n> Resolver<'n> {
     fn point_at(&self, terminal: TerminalId) -> Option<PointId> {
         let component = self.system.component_of(terminal);
         match &component.connector {
-            Some(connector) => connector.half_points[self.half_of(terminal)],
+            Some(connector) => connector.half_points[self.system.half_of(terminal)],
             None => component.point,
         }
-    }
-
-    /// The zone a terminal lies in; each half of a connector may have its own.
-    fn zone_at(&self, terminal: TerminalId) -> Option<ZoneId> {
-        let component = self.system.component_of(terminal);
-        match &component.connector {
-            Some(connector) => connector.half_zones[self.half_of(terminal)],
-            None => component.zone,
-        }
-    }
-
-    fn half_of(&self, terminal: TerminalId) -> usize {
-        usize::from(self.system.terminals[terminal.index()].role == TerminalRole::Out)
     }
 
     /// One note for each circuit, and for each run of no circuit, whose panel legs are assumed.

@@ -6,7 +6,6 @@
 use super::cautions;
 use super::ends::{
     End, Fitting, bundle_names, bundles_of, colour_letters, size_words, strip_at, terminal_at,
-    zone_at,
 };
 use super::head::length_style;
 use super::label_stock::label_stocks;
@@ -257,7 +256,7 @@ fn cut(system: &System, cores: &[ConductorId]) -> Option<Cut> {
 /// The parts at its ends tell, or the zones where these differ; else it is taken to run as the first core does.
 fn is_turned(system: &System, first: &Conductor, core: &Conductor) -> bool {
     let part = |terminal: TerminalId| system.terminals[terminal.index()].component;
-    let zone = |terminal: TerminalId| zone_at(system, terminal);
+    let zone = |terminal: TerminalId| system.zone_of(terminal);
     let (from, to) = (part(core.from), part(core.to));
     let as_first = from == part(first.from) || to == part(first.to);
     let against = from == part(first.to) || to == part(first.from);
@@ -364,7 +363,7 @@ fn loop_at(system: &System, terminal: TerminalId) -> Option<Loop> {
     if opens {
         return Some(Loop::Service);
     }
-    let zone = &system.zones[zone_at(system, terminal)?.index()];
+    let zone = &system.zones[system.zone_of(terminal)?.index()];
     (zone.wet?.value >= Wetness::Spray).then_some(Loop::Drip)
 }
 

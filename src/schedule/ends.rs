@@ -3,9 +3,7 @@
 //! Ring sizes and strip lengths come from the tables; a stud that the file does not give is told as not given.
 
 use crate::standards::{InsulationColour, RingTerminal, StudSize, ring_terminal, strip_length};
-use crate::system::{
-    BundleId, Component, ComponentKind, Conductor, Contacts, System, TerminalId, ZoneId,
-};
+use crate::system::{BundleId, Component, ComponentKind, Conductor, Contacts, System, TerminalId};
 use crate::units::{Gauge, Metres};
 
 /// An end of a conductor.
@@ -151,17 +149,9 @@ fn stud_at<'s>(system: &'s System, component: &'s Component, terminal: TerminalI
 }
 
 /// Half `a` faces the supply, half `b` the loads; cavity 3 has the terminals `3a` and `3b`.
-fn half(system: &System, terminal: TerminalId) -> Option<usize> {
-    match system.terminals[terminal.index()].name.bytes().last() {
-        Some(b'a') => Some(0),
-        Some(b'b') => Some(1),
-        _ => None,
-    }
-}
-
 fn contacts(system: &System, component: &Component, terminal: TerminalId) -> Option<Contacts> {
     let connector = component.connector.as_ref()?;
-    let contacts = connector.contacts[half(system, terminal)?].as_ref()?;
+    let contacts = connector.contacts[system.half_of(terminal)].as_ref()?;
     Some(contacts.value)
 }
 
@@ -171,16 +161,6 @@ pub(super) fn strip_at(fitting: &Fitting, gauge: Gauge) -> Option<Metres> {
         Fitting::Ring { .. } | Fitting::Splice(_) => strip_length(gauge).map(|strip| strip.length),
         Fitting::Contact(_) => None,
     }
-}
-
-/// The zone a terminal lies in; the halves of a connector may lie in different ones.
-pub(super) fn zone_at(system: &System, terminal: TerminalId) -> Option<ZoneId> {
-    let component = system.component_of(terminal);
-    component
-        .connector
-        .as_ref()
-        .and_then(|connector| connector.half_zones[half(system, terminal)?])
-        .or(component.zone)
 }
 
 /// The terminal at one end.

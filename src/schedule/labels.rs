@@ -4,7 +4,7 @@
 //! A line that is too long is shortened in a stated way, and the schedule shows it in full beside the label.
 
 use super::cautions;
-use super::ends::{End, Fitting, bundle_names, terminal_at, zone_at};
+use super::ends::{End, Fitting, bundle_names, terminal_at};
 use super::head::length_style;
 use super::label_stock::{Printer, Printing, label_stocks, passes_barrel};
 use super::paper::{Block, Cell, Column, Field, Orientation, Sheet, Strip, Table};
@@ -857,7 +857,8 @@ impl Place {
         Self {
             number: conductor.number.clone(),
             terminal: system.terminal_name(terminal),
-            zone: zone_at(system, terminal)
+            zone: system
+                .zone_of(terminal)
                 .map_or_else(String::new, |zone| system.zones[zone.index()].name.clone()),
             bundle: label
                 .bundle

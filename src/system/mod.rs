@@ -321,6 +321,22 @@ pub struct System {
 }
 
 impl System {
+    /// Which half of a connector a terminal belongs to: 0 for `a`, 1 for `b`.
+    #[must_use]
+    pub fn half_of(&self, terminal: TerminalId) -> usize {
+        usize::from(self.terminals[terminal.index()].role == TerminalRole::Out)
+    }
+
+    /// The zone a terminal lies in; the halves of a connector may lie in different ones.
+    #[must_use]
+    pub fn zone_of(&self, terminal: TerminalId) -> Option<ZoneId> {
+        let component = self.component_of(terminal);
+        match &component.connector {
+            Some(connector) => connector.half_zones[self.half_of(terminal)],
+            None => component.zone,
+        }
+    }
+
     /// `component.terminal`, or the bare name of a one-point component.
     #[must_use]
     pub fn terminal_name(&self, terminal: TerminalId) -> String {

@@ -1,6 +1,5 @@
 //! A conductor that passes below the bilge-water level.
 
-use super::common::half_of;
 use crate::analysis::Facts;
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
@@ -62,7 +61,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
             .filter_map(|end| {
                 let component = system.component_of(end);
                 match &component.connector {
-                    Some(connector) => connector.half_zones[half_of(facts, end)],
+                    Some(connector) => connector.half_zones[facts.system.half_of(end)],
                     None => component.zone,
                 }
             })

@@ -2,9 +2,7 @@
 
 use crate::analysis::Facts;
 use crate::source::Span;
-use crate::system::{
-    Component, ComponentId, ConductorId, LoadId, Service, TerminalId, TerminalRole, ZoneId,
-};
+use crate::system::{Component, ComponentId, ConductorId, LoadId, Service, ZoneId};
 use crate::units::Volts;
 
 /// The zone of a part: its own, else that of the part it sits on.
@@ -17,11 +15,6 @@ pub(super) fn zone_of(facts: &Facts<'_>, component: &Component) -> Option<ZoneId
             .find_map(|&other| facts.system.component_of(other).zone)
     };
     component.zone.or_else(host)
-}
-
-/// Which half of a connector a terminal belongs to: 0 for `a`, 1 for `b`.
-pub(super) fn half_of(facts: &Facts<'_>, terminal: TerminalId) -> usize {
-    usize::from(facts.system.terminals[terminal.index()].role == TerminalRole::Out)
 }
 
 /// Loads that serve something, one for each part, in file order.

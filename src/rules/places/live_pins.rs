@@ -1,7 +1,6 @@
 //! Pins that stay live when a connector is parted.
 
 use super::super::telling::{listed, with_positions};
-use super::common::half_of;
 use crate::analysis::Facts;
 use crate::analysis::states::{Constraints, Reach, Reached, Spread, Witness, affordable, set_to};
 use crate::diag::{Diagnostic, Severity};
@@ -115,7 +114,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 .terminals
                 .iter()
                 .copied()
-                .filter(|&terminal| half_of(facts, terminal) == half)
+                .filter(|&terminal| facts.system.half_of(terminal) == half)
                 .filter(|&terminal| !facts.nets.is_negative(system.node_of(terminal)));
             let reached = |spread: &Spread<'_>, terminal: TerminalId| {
                 spread.reached(system.node_of(terminal)) != Reached::Never
