@@ -74,10 +74,7 @@ impl Live {
     #[must_use]
     pub fn new(system: &System, nets: &Nets) -> Self {
         let sides = Sides::new(system, nets);
-        let gate = |link: LinkId| {
-            let (a, b) = ends(system, link);
-            (!nets.is_negative(a) && !nets.is_negative(b)).then_some(f64::INFINITY)
-        };
+        let gate = |link: LinkId| nets.is_off_negative(system, link).then_some(f64::INFINITY);
         let off = Constraints::none(system).battery_switches_off(system);
         let mut sources = batteries(system, nets);
         let mut rounds = 0;
@@ -150,8 +147,7 @@ impl Live {
         constraints: &Constraints,
     ) {
         let reach = Reach::new(system, constraints, |link| {
-            let (a, b) = ends(system, link);
-            (!nets.is_negative(a) && !nets.is_negative(b)).then_some(f64::INFINITY)
+            nets.is_off_negative(system, link).then_some(f64::INFINITY)
         });
         let behind_switch: Vec<(SourceId, NodeId)> = sources
             .iter()

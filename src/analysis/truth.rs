@@ -197,8 +197,7 @@ impl<'s> Asking<'s> {
     fn reach(&self, constraints: &Constraints) -> Reach<'s> {
         let (system, nets) = (self.system, self.nets);
         Reach::new(system, constraints, |link: LinkId| {
-            let (a, b) = ends(system, link);
-            (!nets.is_negative(a) && !nets.is_negative(b)).then_some(f64::INFINITY)
+            nets.is_off_negative(system, link).then_some(f64::INFINITY)
         })
     }
 

@@ -20,7 +20,7 @@ pub use strings::{StringFault, StringFaultKind, Tap};
 
 use super::states::{Constraints, Reach, Witness, affordable};
 use crate::standards::Chemistry;
-use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, System};
+use crate::system::{Bank, BankId, LinkId, NodeId, SourceId, SourceKind, System};
 use crate::units::Volts;
 use std::collections::BTreeSet;
 
@@ -109,8 +109,7 @@ impl Isolation {
     #[must_use]
     pub fn has_reversed_battery(&self, system: &System) -> bool {
         self.opposed.iter().any(|opposed| {
-            let is_battery =
-                system.sources[opposed.source.index()].kind == crate::system::SourceKind::Battery;
+            let is_battery = system.sources[opposed.source.index()].kind == SourceKind::Battery;
             is_battery
                 && opposed.witness.is_none()
                 && opposed.across.is_none_or(|volts| volts.0 < 0.0)
@@ -127,8 +126,7 @@ impl Isolation {
 
 /// The width of a link for questions that stay off the negative.
 fn off_negative(system: &System, nets: &Nets, link: LinkId) -> Option<f64> {
-    let (a, b) = super::states::ends(system, link);
-    (!nets.is_negative(a) && !nets.is_negative(b)).then_some(f64::INFINITY)
+    nets.is_off_negative(system, link).then_some(f64::INFINITY)
 }
 
 /// The positive posts of a bank: that of the uppermost battery of each string.

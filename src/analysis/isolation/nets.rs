@@ -5,7 +5,8 @@
 
 use crate::analysis::states::{conducts, ends};
 use crate::system::{
-    ComponentKind, LinkKind, LoadKind, NodeId, Polarity, SourceId, SourceKind, System, TerminalId,
+    ComponentKind, LinkId, LinkKind, LoadKind, NodeId, Polarity, SourceId, SourceKind, System,
+    TerminalId,
 };
 use crate::units::Volts;
 use petgraph::unionfind::UnionFind;
@@ -100,6 +101,13 @@ impl Nets {
     #[must_use]
     pub fn is_negative(&self, node: NodeId) -> bool {
         self.potential(node).is_some_and(|volts| volts.0 == 0.0)
+    }
+
+    /// Whether a link lies clear of the negative with both its ends.
+    #[must_use]
+    pub fn is_off_negative(&self, system: &System, link: LinkId) -> bool {
+        let (a, b) = ends(system, link);
+        !self.is_negative(a) && !self.is_negative(b)
     }
 
     /// Nominal potential against the negative of its system; none where no source is tied without a switch between.

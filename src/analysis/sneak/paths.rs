@@ -272,9 +272,9 @@ impl<'s> Search<'s> {
             let Some(coil) = idle else {
                 return Some(witness.state);
             };
-            constraints = self.held(&constraints, &witness);
+            constraints = constraints.fix_along(self.system, &witness);
             let feeds_coil = self.feeding(&constraints, coil)?;
-            constraints = self.held(&constraints, &feeds_coil);
+            constraints = constraints.fix_along(self.system, &feeds_coil);
         }
         None
     }
@@ -287,17 +287,6 @@ impl<'s> Search<'s> {
             (!negative[0] && !negative[1]).then_some(f64::INFINITY)
         });
         reach.joined(&self.posts.0, node).witness()
-    }
-
-    /// The constraints with the contacts of a path held as its state has them.
-    fn held(&self, constraints: &Constraints, witness: &Witness) -> Constraints {
-        let mut held = constraints.clone();
-        for link in &witness.path {
-            if let LinkKind::Contact { gear, .. } = self.system.links[link.index()].kind {
-                held = held.fix(gear, witness.state.position(gear));
-            }
-        }
-        held
     }
 
     /// What the batteries reach in a state with something open.

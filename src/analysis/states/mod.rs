@@ -226,6 +226,17 @@ impl Constraints {
         self
     }
 
+    /// Fixes every part that a path passes where its state has it.
+    #[must_use]
+    pub fn fix_along(mut self, system: &System, witness: &Witness) -> Self {
+        for link in &witness.path {
+            if let LinkKind::Contact { gear, .. } = system.links[link.index()].kind {
+                self = self.fix(gear, witness.state.position(gear));
+            }
+        }
+        self
+    }
+
     /// Leaves out the off positions of some parts.
     #[must_use]
     pub fn forbid_off(mut self, system: &System, gears: &[GearId]) -> Self {

@@ -97,8 +97,7 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         .map(|source| ends(system, source.link).0)
         .collect();
     let live = walk(system, &state, &posts, |link| {
-        let (a, b) = ends(system, link);
-        !facts.nets.is_negative(a) && !facts.nets.is_negative(b)
+        facts.nets.is_off_negative(system, link)
     });
     let lit: Vec<&Load> = system
         .loads

@@ -74,10 +74,8 @@ const MAX_PAIRS: usize = 256;
 fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
     let system = facts.system;
     let gate = |link: LinkId| {
-        let (a, b) = ends(system, link);
         let is_device = matches!(system.links[link.index()].kind, LinkKind::Device(_));
-        (!is_device && !facts.nets.is_negative(a) && !facts.nets.is_negative(b))
-            .then_some(f64::INFINITY)
+        (!is_device && facts.nets.is_off_negative(system, link)).then_some(f64::INFINITY)
     };
     // With every contact closed: only devices that then lie between the same two stretches are looked at further.
     let mut merged = UnionFind::<u32>::new(system.nodes.len());
@@ -150,9 +148,9 @@ impl Pairs {
         let mut stretches = UnionFind::<u32>::new(system.nodes.len());
         for index in 0..system.links.len() {
             let link = LinkId::at(index);
-            let (a, b) = ends(system, link);
-            let off_negative = !facts.nets.is_negative(a) && !facts.nets.is_negative(b);
+            let off_negative = facts.nets.is_off_negative(system, link);
             if off_negative && conducts(system, link) && is_stretch(system, link) {
+                let (a, b) = ends(system, link);
                 stretches.union(a.0, b.0);
             }
         }
@@ -233,10 +231,7 @@ impl Pair {
     /// The state in which both devices feed one stretch from one battery, the positions found one after the other.
     fn fed_twice(&self, facts: &Facts<'_>, apart: &Constraints) -> Option<Witness> {
         let system = facts.system;
-        let off_negative = |link: LinkId| {
-            let (a, b) = ends(system, link);
-            !facts.nets.is_negative(a) && !facts.nets.is_negative(b)
-        };
+        let off_negative = |link: LinkId| facts.nets.is_off_negative(system, link);
         let within = |link: LinkId| {
             (off_negative(link) && is_stretch(system, link)).then_some(f64::INFINITY)
         };
@@ -248,7 +243,7 @@ impl Pair {
         if is_meant(system, |node| stretch.reaches(node)) || !holds_load(system, &stretch) {
             return None;
         }
-        let mut fixed = fixed_by(apart, system, &meet);
+        let mut fixed = apart.clone().fix_along(system, &meet);
         // The ways up to the battery do not come back through the stretch.
         let outside = |link: LinkId| {
             let (a, b) = ends(system, link);
@@ -268,9 +263,9 @@ impl Pair {
             let Some(first) = up(&fixed, self.far[0]) else {
                 continue;
             };
-            let both = fixed_by(&fixed, system, &first);
+            let both = fixed.clone().fix_along(system, &first);
             if let Some(second) = up(&both, self.far[1]) {
-                fixed = fixed_by(&both, system, &second);
+                fixed = both.fix_along(system, &second);
                 return Reach::new(system, &fixed, within)
                     .joined(&[one], other)
                     .witness();
@@ -314,17 +309,6 @@ impl Pair {
 fn holds_load(system: &System, stretch: &Walk) -> bool {
     let mut loads = system.loads.iter();
     loads.any(|load| stretch.reaches(ends(system, load.link).0))
-}
-
-/// The constraints with the contacts of a path fixed as the state has them.
-fn fixed_by(constraints: &Constraints, system: &System, witness: &Witness) -> Constraints {
-    let mut fixed = constraints.clone();
-    for link in &witness.path {
-        if let LinkKind::Contact { gear, .. } = system.links[link.index()].kind {
-            fixed = fixed.fix(gear, witness.state.position(gear));
-        }
-    }
-    fixed
 }
 
 fn judge(
