@@ -14,7 +14,7 @@ mod parts;
 pub(super) use cases::{Again, Cases, Shown, is_cranking};
 pub use cases::{Case, CaseKind, Coverage, MAX_COMBINATIONS};
 pub(super) use gears::most_closed;
-pub(super) use parts::Through;
+pub(super) use parts::{Flows, Through};
 pub use parts::{Part, link_rating, part_rating};
 
 use super::solve::{Solution, SolveError};

@@ -60,6 +60,28 @@ pub(in crate::analysis) struct Through {
     pub(in crate::analysis) links: Vec<(LinkId, f64)>,
 }
 
+/// What flows through a part, in amperes.
+#[derive(Clone, Copy, Debug, Default)]
+pub(in crate::analysis) struct Flows {
+    /// Out of it.
+    pub(in crate::analysis) out: f64,
+    /// Into it, counted positive.
+    pub(in crate::analysis) into: f64,
+    /// With their signs.
+    pub(in crate::analysis) sum: f64,
+}
+
+impl Flows {
+    /// Adds up the flows of its links, outward positive.
+    pub(in crate::analysis) fn of(links: impl Iterator<Item = f64>) -> Self {
+        links.fold(Self::default(), |flows, flow| Self {
+            out: flows.out + flow.max(0.0),
+            into: flows.into - flow.min(0.0),
+            sum: flows.sum + flow,
+        })
+    }
+}
+
 impl Through {
     /// All parts whose current is wanted, in component order.
     pub(in crate::analysis) fn all(system: &System) -> Vec<Self> {
@@ -104,23 +126,22 @@ impl Through {
 
     /// The part's current in a solution, without direction.
     pub(super) fn amps_in(&self, solution: &Solution) -> f64 {
-        let flows = self
-            .links
-            .iter()
-            .map(|&(link, sign)| solution.current(link).0 * sign);
-        let (out, into, sum) = flows.fold((0.0, 0.0, 0.0), |(out, into, sum), flow: f64| {
-            (out + flow.max(0.0), into - flow.min(0.0), sum + flow)
-        });
-        self.amps(out, into, sum)
+        self.amps(self.flows(solution))
     }
 
-    /// The same from what flows out of it, into it, and in sum.
-    pub(in crate::analysis) fn amps(&self, out: f64, into: f64, sum: f64) -> f64 {
+    /// What flows through the part in a solution.
+    pub(in crate::analysis) fn flows(&self, solution: &Solution) -> Flows {
+        let links = self.links.iter();
+        Flows::of(links.map(|&(link, sign)| solution.current(link).0 * sign))
+    }
+
+    /// The part's current, without direction, from what flows through it.
+    pub(in crate::analysis) fn amps(&self, flows: Flows) -> f64 {
         if matches!(self.part, Part::Terminal(_)) {
-            return sum.abs();
+            return flows.sum.abs();
         }
         // What leaves a bar has entered it; of a feed only the ways are added up, so both directions are.
-        out.max(into)
+        flows.out.max(flows.into)
     }
 }
 

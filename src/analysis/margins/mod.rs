@@ -20,7 +20,7 @@ pub use banks::{BankLimit, BankMargin};
 use super::Facts;
 use super::ampacity::Ampacities;
 use super::currents::{
-    Case, CaseKind, Cases, LinkCurrents, Part, Through, link_rating, part_rating,
+    Case, CaseKind, Cases, Flows, LinkCurrents, Part, Through, link_rating, part_rating,
 };
 use super::poles::Pole;
 use super::solve::{Running, Solution};
@@ -245,8 +245,8 @@ struct Judged {
     drops: Vec<(Pair, Nearest)>,
     /// Main feeds of blocks with the bars between which they are measured, of each what it leaves at least.
     feeds: Vec<(Feed, f64)>,
-    /// By part: what flows out of it, into it, and in sum.
-    parts: Vec<(f64, f64, f64)>,
+    /// By part: what flows through it.
+    parts: Vec<Flows>,
     /// What was found for two joints.
     known: BTreeMap<Drawn, Vec<(usize, f64, Limit)>>,
 }
@@ -400,18 +400,7 @@ impl<'f, 's> Search<'f, 's> {
             parts: self
                 .through
                 .iter()
-                .map(|through| {
-                    let flows = through
-                        .links
-                        .iter()
-                        .map(|&(link, sign)| solution.current(link).0 * sign);
-                    flows.fold(
-                        (0.0, 0.0, 0.0),
-                        |(out, into, sum): (f64, f64, f64), flow| {
-                            (out + flow.max(0.0), into - flow.min(0.0), sum + flow)
-                        },
-                    )
-                })
+                .map(|through| through.flows(solution))
                 .collect(),
             known: BTreeMap::new(),
         };
@@ -747,8 +736,7 @@ fn least(bounds: &[Bound], which: impl Fn(&Bound) -> bool) -> Option<Bound> {
 /// What flows through a part, and which of it what is drawn more changes.
 struct PartFlows<'p> {
     through: &'p Through,
-    /// Out of it, into it, and in sum.
-    now: (f64, f64, f64),
+    now: Flows,
     /// Links that change: what flows now, and by how much one more ampere changes it.
     touched: Vec<(f64, f64)>,
 }
@@ -756,26 +744,21 @@ struct PartFlows<'p> {
 impl PartFlows<'_> {
     /// The part's current with so much more drawn.
     fn at(&self, more: f64) -> f64 {
-        let (mut out, mut into, mut sum) = self.now;
+        let mut flows = self.now;
         for &(now, share) in &self.touched {
             let then = now + more * share;
-            out += then.max(0.0) - now.max(0.0);
-            into += now.min(0.0) - then.min(0.0);
-            sum += more * share;
+            flows.out += then.max(0.0) - now.max(0.0);
+            flows.into += now.min(0.0) - then.min(0.0);
+            flows.sum += more * share;
         }
-        self.through.amps(out, into, sum)
+        self.through.amps(flows)
     }
 
     /// How much more it bears: its current is a convex function of what is drawn more, met from below.
     fn room(&self, most: f64) -> Option<f64> {
-        let (mut out, mut into, mut sum, mut steepest) = (0.0, 0.0, 0.0, 0.0);
-        for &(_, share) in &self.touched {
-            out += share.max(0.0);
-            into -= share.min(0.0);
-            sum += share;
-            steepest += share.abs();
-        }
-        let slope = self.through.amps(out, into, sum);
+        let shares = || self.touched.iter().map(|&(_, share)| share);
+        let steepest: f64 = shares().map(f64::abs).sum();
+        let slope = self.through.amps(Flows::of(shares()));
         if steepest <= NOTHING || slope <= NOTHING {
             return None;
         }
