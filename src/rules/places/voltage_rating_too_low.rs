@@ -87,23 +87,14 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 };
                 findings.extend(judged(rule, facts, &rated, highest));
             }
-            None if highest.volts > common => findings.push(
-                rule.not_proved(
-                    &device.name,
-                    format!(
-                        "{} gives no voltage rating; {} puts up to {} on it",
-                        device.name,
-                        system.sources[highest.from.index()].name,
-                        told_volts(highest.volts)
-                    ),
-                )
-                .label(device.span, "rated for how many volts?")
-                .label(origin(facts, highest), "charged with this")
-                .repair(format!(
-                    "write the `voltage` that is marked on {}",
-                    device.name
-                )),
-            ),
+            None if highest.volts > common => {
+                findings.push(not_given(
+                    rule,
+                    facts,
+                    (device.name.as_str(), device.span),
+                    highest,
+                ));
+            }
             None => {
                 first_silent.get_or_insert(device.span);
                 silent.push(&device.name);
@@ -124,37 +115,22 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         let Some(highest) = highest(facts, links) else {
             continue;
         };
-        // Relays and combiners have no such key.
-        if component.voltage_rating.is_none()
-            && component.kind == ComponentKind::Switch
-            && highest.volts > common
-        {
-            findings.push(
-                rule.not_proved(
-                    &component.name,
-                    format!(
-                        "{} gives no voltage rating; {} puts up to {} on it",
-                        component.name,
-                        system.sources[highest.from.index()].name,
-                        told_volts(highest.volts)
-                    ),
-                )
-                .label(component.span, "rated for how many volts?")
-                .label(origin(facts, highest), "charged with this")
-                .repair(format!(
-                    "write the `voltage` that is marked on {}",
-                    component.name
-                )),
-            );
-        }
-        if let Some(given) = component.voltage_rating {
-            let rated = Rated {
-                name: &component.name,
-                volts: given.value,
-                span: given.span.unwrap_or(component.span),
-                how: "",
-            };
-            findings.extend(judged(rule, facts, &rated, highest));
+        match component.voltage_rating {
+            Some(given) => {
+                let rated = Rated {
+                    name: &component.name,
+                    volts: given.value,
+                    span: given.span.unwrap_or(component.span),
+                    how: "",
+                };
+                findings.extend(judged(rule, facts, &rated, highest));
+            }
+            // Relays and combiners have no such key.
+            None if component.kind == ComponentKind::Switch && highest.volts > common => {
+                let part = (component.name.as_str(), component.span);
+                findings.push(not_given(rule, facts, part, highest));
+            }
+            None => {}
         }
     }
     if let Some(span) = first_silent {
@@ -176,6 +152,26 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
                 .repair("write the `voltage` or the `form` of each"),
         );
     }
+}
+
+/// A part without a rating on a voltage above the common ones.
+fn not_given(
+    rule: &Rule,
+    facts: &Facts<'_>,
+    (name, span): (&str, Span),
+    highest: Highest,
+) -> Diagnostic {
+    rule.not_proved(
+        name,
+        format!(
+            "{name} gives no voltage rating; {} puts up to {} on it",
+            facts.system.sources[highest.from.index()].name,
+            told_volts(highest.volts)
+        ),
+    )
+    .label(span, "rated for how many volts?")
+    .label(origin(facts, highest), "charged with this")
+    .repair(format!("write the `voltage` that is marked on {name}"))
 }
 
 /// The highest voltage at the ends of some links, but for ends on the negative.
