@@ -34,8 +34,7 @@ pub(super) fn coils(system: &System) -> Vec<(GearId, Needs)> {
 
 impl Resolver<'_> {
     /// Adds an interlock for each pair of relays whose coils need one switch in different positions.
-    pub(super) fn exclusive_coils(&mut self) {
-        let coils = coils(&self.system);
+    pub(super) fn exclusive_coils(&mut self, coils: &[(GearId, Needs)]) {
         let mut pairs = Vec::new();
         for (index, (one, needs)) in coils.iter().enumerate() {
             for (other, others) in &coils[index + 1..] {

@@ -52,8 +52,9 @@ pub fn resolve(netlist: &Netlist, document: &Document) -> (System, Vec<Diagnosti
     resolver.cable_cores();
     resolver.exclusive_groups();
     resolver.gears();
-    resolver.scenarios();
-    resolver.exclusive_coils();
+    let coils = exclusive::coils(&resolver.system);
+    resolver.scenarios(&coils);
+    resolver.exclusive_coils(&coils);
     resolver.look_alikes();
     resolver.finish()
 }

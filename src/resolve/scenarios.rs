@@ -1,6 +1,6 @@
 //! Scenarios, interlocks and accepted findings.
 
-use super::exclusive::{self, Needs};
+use super::exclusive::Needs;
 use super::faults::{MISSING_FIELD, NO_REASON, UNKNOWN_TERMINAL, WRONG_PART};
 use super::fields::{At, Field, listed, quoted};
 use super::names::Reference;
@@ -32,18 +32,13 @@ struct Behind {
 
 impl<'n> Resolver<'n> {
     /// Resolves scenarios, interlocks and acceptances.
-    pub(super) fn scenarios(&mut self) {
+    pub(super) fn scenarios(&mut self, coils: &[(GearId, Needs)]) {
         let behind = self.behind();
         for entry in &self.net.alternators {
             self.field_switches(entry, &behind);
         }
-        let coils = if self.net.scenarios.is_empty() {
-            Vec::new()
-        } else {
-            exclusive::coils(&self.system)
-        };
         for entry in &self.net.scenarios {
-            self.scenario(entry, &behind, &coils);
+            self.scenario(entry, &behind, coils);
         }
         for entry in &self.net.interlocks {
             self.interlock(entry, &behind);
