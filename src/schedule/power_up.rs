@@ -10,6 +10,7 @@ use crate::analysis::readings::{
     BAD_JOINT, Expected, Fitted, Group, NEGATIVE_OHMS, Plan, Probe, Quantity, Reason, Setting,
     Step, Subject, Supply, Suspects, rest,
 };
+use crate::standards::constants;
 use crate::system::{
     BankId, CircuitId, ComponentKind, DeviceId, GearId, GearKind, LinkId, LinkKind, LoadId,
     LoadKind, SourceId, SourceKind, System, TerminalId,
@@ -386,9 +387,6 @@ const FIRST_POWER: &str = "First power with a lamp or a small fuse, somebody at 
 /// Alternators.
 const ENGINE: &str = "Do not run the engine with its battery disconnected, and do not turn a battery switch through off while it runs.";
 
-/// Highest voltage on charge as a share of the nominal one, to choose the range of a meter: common practice, no source.
-const CHARGING: f64 = 1.25;
-
 /// Hydrogen and weight.
 const BATTERIES: &str =
     "Batteries give off hydrogen while they charge: ventilate, no sparks, eye protection.";
@@ -533,6 +531,7 @@ impl<'s> Words<'s> {
     /// The highest voltage that a meter meets on the battery side of a group, charging included.
     fn highest(&self, subject: &Subject) -> Volts {
         let system = self.system;
+        let (charging, _) = constants::meter_charging_share();
         let bank = match *subject {
             Subject::Load(ref feed) => feed.bank,
             Subject::Bank(bank) | Subject::Isolation(bank) => bank,
@@ -540,7 +539,7 @@ impl<'s> Words<'s> {
             Subject::Source(source) => {
                 let source = &system.sources[source.index()];
                 let stated = source.max_voltage.map(|given| given.value);
-                return stated.unwrap_or(source.nominal.value * CHARGING);
+                return stated.unwrap_or(source.nominal.value * charging);
             }
         };
         let string = |string: &Vec<SourceId>| {
@@ -550,7 +549,7 @@ impl<'s> Words<'s> {
                 .sum::<Volts>()
         };
         let strings = system.banks[bank.index()].strings.iter();
-        strings.map(string).fold(Volts(0.0), Volts::max) * CHARGING
+        strings.map(string).fold(Volts(0.0), Volts::max) * charging
     }
 
     /// What a group is about.

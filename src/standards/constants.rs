@@ -155,6 +155,8 @@ constants! {
     pub charge_return_lead: f64 = number("charge-return-lead");
     /// Charge put back into a lithium battery over charge taken out.
     pub charge_return_lithium: f64 = number("charge-return-lithium");
+    /// Highest voltage on charge over the nominal one, for the range of a meter.
+    pub meter_charging_share: f64 = number("meter-charging-share");
 }
 
 static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| CONSTANTS.rows());
