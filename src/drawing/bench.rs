@@ -3,6 +3,7 @@
 //! What stands on them is decided in `schedule`; here it only gets its place. Every sheet has a rule of 100 mm, because
 //! a printer that scales makes every label wrong.
 
+use super::filling::Filling;
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
 use super::{block_lids, board, connector_face, label_sheets, spool_bars, wallet};
 use crate::font::{self, Extent};
@@ -366,28 +367,13 @@ pub(super) fn tick((x, y): At) -> Shape {
 
 /// A text broken into lines of a width; a word that is longer than a line is cut.
 pub(super) fn wrapped(words: &str, size: f64, room: f64) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut now = String::new();
-    let mut extent = Extent::default();
+    let mut filling = Filling::new(room, |extent| extent.width(size));
     for word in words.split(' ') {
-        let space = if now.is_empty() { "" } else { " " };
-        let longer = extent.with(space).with(word);
-        if longer.width(size) <= room {
-            now.push_str(space);
-            now.push_str(word);
-            extent = longer;
-            continue;
+        if !filling.takes(word) {
+            filling.push(&cut_to(word, size, room));
         }
-        if !now.is_empty() {
-            lines.push(std::mem::take(&mut now));
-        }
-        now = cut_to(word, size, room);
-        extent = Extent::default().with(&now);
     }
-    if !now.is_empty() {
-        lines.push(now);
-    }
-    lines
+    filling.finish()
 }
 
 /// A text that is no wider than its room; one that is cut ends with `…`.

@@ -2,6 +2,7 @@
 //!
 //! Rows never leave their page and text never leaves its cell: it is broken into lines. Nothing here knows wiring.
 
+use super::filling::{Filling, or_empty};
 use super::frame::{FILING_MARGIN, MARGIN};
 use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
 use super::words::{HEADING, TEXT};
@@ -139,44 +140,22 @@ pub(super) fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
         Some((end, _)) => &text[..end],
         None => text,
     };
-    let mut lines: Vec<String> = Vec::new();
-    let mut line = String::new();
-    let mut extent = Extent::default();
+    let mut filling = Filling::new(width, |extent| SPARE * extent.set_width(size));
     for word in text.split_whitespace() {
-        let space = if line.is_empty() { "" } else { " " };
-        let longer = extent.with(space).with(word);
-        if SPARE * longer.set_width(size) <= width {
-            line.push_str(space);
-            line.push_str(word);
-            extent = longer;
+        if filling.takes(word) {
             continue;
         }
-        if !line.is_empty() {
-            lines.push(std::mem::take(&mut line));
-        }
-        extent = Extent::default();
         // A word longer than a line is broken behind a point or a hyphen where it has one in time.
         for character in word.chars() {
-            line.push(character);
-            extent.push(character);
-            if SPARE * extent.set_width(size) > width && line.chars().count() > 1 {
-                line.pop();
-                let after = line.rfind(['.', '-', '_', '/']).map_or(0, |at| at + 1);
-                let rest = if after > 0 && after < line.len() {
-                    line.split_off(after)
-                } else {
-                    String::new()
-                };
-                lines.push(std::mem::replace(&mut line, rest));
-                line.push(character);
-                extent = Extent::default().with(&line);
+            let before = filling.line().len();
+            let fits = filling.push(character.encode_utf8(&mut [0; 4]));
+            if !fits && before > 0 {
+                let after = filling.line()[..before].rfind(['.', '-', '_', '/']);
+                filling.break_at(after.map_or(before, |at| at + 1));
             }
         }
     }
-    if !line.is_empty() || lines.is_empty() {
-        lines.push(line);
-    }
-    lines
+    or_empty(filling.finish())
 }
 
 /// A column of a table.

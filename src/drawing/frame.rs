@@ -2,7 +2,7 @@
 //!
 //! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
 
-use super::bench::cut_to;
+use super::bench::{cut_to, wrapped};
 use super::font;
 use super::layout::whole;
 use super::pages::Room;
@@ -224,27 +224,16 @@ fn subject(system: &System, options: &SheetOptions) -> (&'static str, String) {
 
 /// Words in one line of a width, or in two; what is too long for two ends in an ellipsis and stands in the index.
 fn in_two_lines(words: &str, width: f64) -> Vec<String> {
-    if font::width(words, TEXT) <= width {
-        return vec![words.to_owned()];
-    }
-    let mut first = String::new();
-    let mut rest = words;
-    while let Some((word, behind)) = rest.split_once(' ') {
-        let longer = if first.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{first} {word}")
-        };
-        if font::width(&longer, TEXT) > width {
-            break;
+    let lines = wrapped(words, TEXT, width);
+    match lines
+        .first()
+        .map(|first| (first, words.strip_prefix(first.as_str())))
+    {
+        Some((first, Some(rest))) if lines.len() > 1 => {
+            vec![first.clone(), cut_to(rest.trim_start(), TEXT, width)]
         }
-        first = longer;
-        rest = behind;
+        _ => vec![cut_to(words, TEXT, width)],
     }
-    if first.is_empty() {
-        return vec![cut_to(words, TEXT, width)];
-    }
-    vec![first, cut_to(rest, TEXT, width)]
 }
 
 /// The title block.

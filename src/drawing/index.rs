@@ -2,6 +2,7 @@
 //!
 //! It is read off the finished sheets, so it cannot tell another place than the one a thing is drawn at.
 
+use super::filling::{Filling, or_empty};
 use super::frame;
 use super::layout::LEADING;
 use super::marks::Marked;
@@ -13,7 +14,6 @@ use super::standing::Standing;
 use super::words::{self, TEXT};
 use super::{Rendered, SheetOptions, font};
 use crate::analysis::fill::ways_of;
-use crate::font::Extent;
 use crate::schedule::length_style;
 use crate::system::{ConductorId, PointId, System, TerminalId, Way, WayId};
 use crate::units::format_length;
@@ -528,38 +528,20 @@ fn lines_of(section: &Section, width: f64) -> Vec<Line> {
 
 /// Breaks a text into lines no wider than a width: at spaces, and within a word only where it is wider than a line.
 fn broken(text: &str, width: f64) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut line = String::new();
-    let mut extent = Extent::default();
+    let mut filling = Filling::new(width, |extent| extent.width(TEXT));
     for word in text.split_whitespace() {
-        let space = if line.is_empty() { "" } else { " " };
-        let longer = extent.with(space).with(word);
-        if longer.width(TEXT) <= width {
-            line.push_str(space);
-            line.push_str(word);
-            extent = longer;
+        if filling.takes(word) {
             continue;
         }
-        if !line.is_empty() {
-            lines.push(std::mem::take(&mut line));
-        }
-        extent = Extent::default();
         for letter in word.chars() {
-            let mut longer = extent;
-            longer.push(letter);
-            if longer.width(TEXT) > width && !line.is_empty() {
-                lines.push(std::mem::take(&mut line));
-                longer = Extent::default();
-                longer.push(letter);
+            let before = filling.line().len();
+            let fits = filling.push(letter.encode_utf8(&mut [0; 4]));
+            if !fits && before > 0 {
+                filling.break_at(before);
             }
-            line.push(letter);
-            extent = longer;
         }
     }
-    if !line.is_empty() || lines.is_empty() {
-        lines.push(line);
-    }
-    lines
+    or_empty(filling.finish())
 }
 
 /// Sets lines into columns and columns onto sheets.

@@ -11,6 +11,7 @@ pub mod board;
 pub mod check;
 mod circuit;
 pub mod connector_face;
+mod filling;
 mod frame;
 mod index;
 mod label_sheets;
