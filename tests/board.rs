@@ -805,8 +805,9 @@ fn coils_hold_their_wire(system: &System, rows: &Rows<'_>, head: &Head) -> usize
         for (index, (wire, row)) in each.harness.wires.iter().zip(each.wires).enumerate() {
             for end in [0, 1] {
                 let node = each.harness.sites[wire.sites[end]].node;
-                if row.loops[end].0.0 > 0.0 {
-                    wanted.push((index, node, tenths(row.loops[end].0.0)));
+                let looped = row.allowances[end].loop_length.0;
+                if looped > 0.0 {
+                    wanted.push((index, node, tenths(looped)));
                 }
                 if wire.fold.0 > 0.0 && wire.fold_end == end {
                     wanted.push((index, node, tenths(wire.fold.0)));

@@ -33,8 +33,17 @@ pub struct EndAllowance {
     pub termination: Metres,
     /// Service loop on a panel or at a connector, else drip loop in a wet zone.
     pub loop_length: Metres,
-    /// What the loop is for; empty for none.
-    pub loop_kind: &'static str,
+    /// What the loop is for; none where there is none.
+    pub loop_kind: Option<LoopKind>,
+}
+
+/// What a loop at an end is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LoopKind {
+    /// A panel or a connector can be drawn out.
+    Service,
+    /// Water drips off before the terminal.
+    Drip,
 }
 
 impl EndAllowance {
@@ -66,6 +75,21 @@ pub struct Cut {
     pub ends: [EndAllowance; 2],
     /// Length to cut: the sum, rounded up.
     pub length: Metres,
+}
+
+impl Cut {
+    /// What is added at the ends of one of its cores, first that of the core's end A: a core may be written the other
+    /// way round than its cable.
+    #[must_use]
+    pub fn ends_of(&self, system: &System, core: ConductorId) -> [EndAllowance; 2] {
+        let [first, core] = [self.cores[0], core].map(|id| &system.conductors[id.index()]);
+        let [a, b] = self.ends;
+        if is_turned(system, first, core) {
+            [b, a]
+        } else {
+            [a, b]
+        }
+    }
 }
 
 /// Wire that comes off one spool.
@@ -322,14 +346,14 @@ fn allowances(system: &System, conductor: &Conductor) -> Option<Shares> {
         .map_or(defaults.drip_loop, |given| given.value);
     let ends = End::BOTH.map(|end| {
         let terminal = terminal_at(conductor, end);
-        let (loop_kind, loop_length) = match loop_at(system, terminal) {
-            Some(Loop::Service) if service.0 > 0.0 => ("service loop", service),
-            Some(Loop::Drip) if drip.0 > 0.0 => ("drip loop", drip),
-            _ => ("", Metres(0.0)),
+        let length = |kind| match kind {
+            LoopKind::Service => service,
+            LoopKind::Drip => drip,
         };
+        let loop_kind = loop_at(system, terminal).filter(|&kind| length(kind).0 > 0.0);
         EndAllowance {
             termination,
-            loop_length,
+            loop_length: loop_kind.map_or(Metres(0.0), length),
             loop_kind,
         }
     });
@@ -351,20 +375,15 @@ fn allowances(system: &System, conductor: &Conductor) -> Option<Shares> {
     })
 }
 
-enum Loop {
-    Service,
-    Drip,
-}
-
 /// A panel or a connector wants a loop to be opened by; an end in the wet a loop to drip from.
-fn loop_at(system: &System, terminal: TerminalId) -> Option<Loop> {
+fn loop_at(system: &System, terminal: TerminalId) -> Option<LoopKind> {
     let component = system.component_of(terminal);
     let opens = component.kind == ComponentKind::Connector || component.subkind == "panel";
     if opens {
-        return Some(Loop::Service);
+        return Some(LoopKind::Service);
     }
     let zone = &system.zones[system.zone_of(terminal)?.index()];
-    (zone.wet?.value >= Wetness::Spray).then_some(Loop::Drip)
+    (zone.wet?.value >= Wetness::Spray).then_some(LoopKind::Drip)
 }
 
 /// Order of the spools: wires before cables, thin before thick, then colour in the table's order, then type.
@@ -851,9 +870,9 @@ impl<'p> CutPapers<'p> {
         let end = |end: End| {
             let allowance = cut.ends[end as usize];
             let mark = match allowance.loop_kind {
-                "service loop" => " S",
-                "drip loop" => " D",
-                _ => "",
+                Some(LoopKind::Service) => " S",
+                Some(LoopKind::Drip) => " D",
+                None => "",
             };
             format!("{} {}{mark}", end.letter(), length(allowance.sum()))
         };

@@ -1,7 +1,7 @@
 //! The lists of a harness: its wires with both ends, its segments, and what is bought for it.
 
 use super::continuity::continuity_table;
-use super::cut_list::{Cut, CutList};
+use super::cut_list::{Cut, CutList, EndAllowance};
 use super::ends::{End, Fitting, colour_letters, size_words, terminal_at};
 use super::head::length_style;
 use super::paper::{Cell, Table};
@@ -39,9 +39,7 @@ pub struct HarnessWire {
     /// Length to cut; none where it is cut with its cable or has no size.
     pub cut: Option<Metres>,
     /// What the cut list adds at each end, beyond the end mark.
-    pub tails: [Metres; 2],
-    /// The part of each tail that is a loop, and what the loop is for; empty for none.
-    pub loops: [(Metres, &'static str); 2],
+    pub allowances: [EndAllowance; 2],
     /// Cable it is a core of; empty for none.
     pub cable: String,
 }
@@ -192,12 +190,7 @@ fn harness_wires(
                     .is_some_and(|length| length.origin == Origin::Assumed),
                 fold: (wire.fold.0 > 0.0).then_some((wire.fold, fold_end)),
                 cut: cut.map(|cut| cut.length),
-                tails: cut.map_or([Metres(0.0); 2], |cut| {
-                    cut.ends.map(|end| end.termination + end.loop_length)
-                }),
-                loops: cut.map_or([(Metres(0.0), ""); 2], |cut| {
-                    cut.ends.map(|end| (end.loop_length, end.loop_kind))
-                }),
+                allowances: cut.map_or_else(Default::default, |cut| cut.ends_of(system, id)),
                 cable: conductor.cable.map_or_else(String::new, |cable| {
                     system.cables[cable.index()].name.clone()
                 }),

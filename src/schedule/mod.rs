@@ -37,7 +37,7 @@ pub use connector_chart::{
     Cavity, ConnectorChart, Contact, Face, connector_charts, connector_table,
 };
 pub use continuity::{MATRIX_ENDS, end_words, nets, switches_words};
-pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, Spool, Unmeasured, cut_list};
+pub use cut_list::{Cut, CutList, CutPapers, EndAllowance, LoopKind, Spool, Unmeasured, cut_list};
 pub use ends::{End, Fitting, fittings};
 pub use findings::{findings_sheet, findings_table};
 pub use fuse_chart::{Lid, LidWay, fuse_sheet, fuse_table, lids};

@@ -120,12 +120,12 @@ fn loops_are_left_at_plugs_and_wet_ends() {
            W2: {from: plug.1b, to: horn.+, gauge: 1 mm², length: 1 m}\n",
     );
     let inner = cut_of(&system, "W1");
-    assert_eq!(inner.ends[0].loop_kind, "");
-    assert_eq!(inner.ends[1].loop_kind, "service loop");
+    assert_eq!(inner.ends[0].loop_kind, None);
+    assert_eq!(inner.ends[1].loop_kind, Some(LoopKind::Service));
     assert_eq!(millimetres(inner.ends[1].loop_length), "300.0");
     let outer = cut_of(&system, "W2");
-    assert_eq!(outer.ends[0].loop_kind, "service loop");
-    assert_eq!(outer.ends[1].loop_kind, "drip loop");
+    assert_eq!(outer.ends[0].loop_kind, Some(LoopKind::Service));
+    assert_eq!(outer.ends[1].loop_kind, Some(LoopKind::Drip));
     assert_eq!(millimetres(outer.ends[1].loop_length), "75.0");
     // 1000 + 130 + 100 + 300 + 75 = 1605 mm, up to the next 25 mm.
     assert_eq!(millimetres(outer.length), "1625.0");
@@ -143,7 +143,7 @@ fn the_file_may_set_its_own_allowances() {
     let small = cut_of(&system, "W1");
     assert_eq!(millimetres(small.lay_up), "100.0");
     assert_eq!(millimetres(small.measuring), "0.0");
-    assert_eq!(small.ends[0].loop_kind, "");
+    assert_eq!(small.ends[0].loop_kind, None);
     // 2000 + 100 + 30 + 30 + 200 = 2360 mm, up to the next 25 mm.
     assert_eq!(millimetres(small.length), "2375.0");
     // 1000 + 50 + 100 + 100 = 1250 mm stays: it is a step already.
@@ -238,7 +238,12 @@ fn cores_that_run_back_share_the_ends_of_their_cable() {
     assert_eq!(cut.cores.len(), 2);
     assert_eq!(
         cut.ends.map(|end| end.loop_kind),
-        ["service loop", "drip loop"]
+        [Some(LoopKind::Service), Some(LoopKind::Drip)]
+    );
+    // The second core begins at the horn.
+    assert_eq!(
+        cut.ends_of(&system, cut.cores[1]).map(|end| end.loop_kind),
+        [Some(LoopKind::Drip), Some(LoopKind::Service)]
     );
     // 4000 + 3 % + 10 % + twice 50 mm + 300 mm at the plug + 75 mm at the horn = 4995 mm.
     assert_eq!(millimetres(cut.length), "5000.0");

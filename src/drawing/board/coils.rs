@@ -8,7 +8,7 @@ use super::place::Layout;
 use crate::drawing::bench_page::Ink;
 use crate::drawing::scene::{Anchor, At};
 use crate::drawing::words::TEXT;
-use crate::schedule::{End, length_style};
+use crate::schedule::{End, LoopKind, length_style};
 use crate::units::{Metres, format_length};
 
 /// Longest way from the end mark to the nail, in mm: what a cut tile keeps beside its marks.
@@ -104,12 +104,15 @@ pub fn coils(parts: &BoardParts<'_>) -> Vec<Coil> {
     for (index, (wire, row)) in parts.harness.wires.iter().zip(parts.wires).enumerate() {
         for end in End::BOTH {
             let node = parts.harness.sites[wire.sites[end as usize]].node;
-            let (length, kind) = row.loops[end as usize];
-            let kind = match kind {
-                "service loop" => CoilKind::ServiceLoop,
-                _ => CoilKind::DripLoop,
+            let allowance = row.allowances[end as usize];
+            let kind = match allowance.loop_kind {
+                Some(LoopKind::Service) => Some(CoilKind::ServiceLoop),
+                Some(LoopKind::Drip) => Some(CoilKind::DripLoop),
+                None => None,
             };
-            add(index, node, kind, length);
+            if let Some(kind) = kind {
+                add(index, node, kind, allowance.loop_length);
+            }
             if let Some((fold, _)) = row.fold.filter(|(_, at)| *at == end) {
                 add(index, node, CoilKind::Fold, fold);
             }
