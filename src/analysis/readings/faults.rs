@@ -4,7 +4,7 @@
 //! circuit's own parts first; that order is common practice, no source.
 
 use super::feeds::Feed;
-use super::plan::band;
+use super::step::band;
 use crate::analysis::solve::{Part, Trouble};
 use crate::system::{ComponentKind, GearKind, LinkId, LinkKind, System, TerminalId, Wetness};
 use crate::units::{Ohms, Volts};

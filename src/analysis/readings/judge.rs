@@ -6,9 +6,8 @@
 
 use super::faults::weight;
 use super::feeds::{Feed, Feeds};
-use super::plan::{
-    DEAD, Expected, LEAST_BAND, Plan, Probe, STILL, Step, StepId, Subject, part_of, state,
-};
+use super::plan::{Plan, part_of};
+use super::step::{DEAD, Expected, LEAST_BAND, Probe, STILL, Step, StepId, Subject, state};
 use crate::analysis::solve::{Faulted, Part, Room, Trouble};
 use crate::system::{LinkId, LoadId, NodeId, System};
 use crate::units::{Amps, Ohms, Volts};

@@ -12,7 +12,8 @@
 //! A step without a value was not taken. A bare number counts in the unit that its step asks for.
 
 use super::judge::Measured;
-use super::plan::{Plan, Quantity, StepId};
+use super::plan::Plan;
+use super::step::{Quantity, StepId};
 use crate::diag::Diagnostic;
 use crate::source::{
     self, Document, Findings, Node, NodeId, UNKNOWN_KEY, UNKNOWN_LANGUAGE, WRONG_SHAPE, shortened,

@@ -8,7 +8,9 @@ mod feeds;
 mod judge;
 mod measured;
 mod ohms;
+mod places;
 mod plan;
+mod step;
 #[cfg(test)]
 mod tests;
 
@@ -17,7 +19,8 @@ pub use feeds::{Feed, Feeds, alive, rest};
 pub(super) use feeds::{reached, reached_by_banks};
 pub use judge::{Explanation, Judged, Judgement, MAX_READINGS, Measured, Verdict, judge};
 pub use measured::{FORM_KEY, FORM_VERSION, Taken, taken};
-pub use plan::{
-    BAND_SHARE, DEAD, Expected, Fitted, Group, LEAST_BAND, LEAST_OHMS, NEGATIVE_OHMS, Plan, Probe,
+pub use plan::Plan;
+pub use step::{
+    BAND_SHARE, DEAD, Expected, Fitted, Group, LEAST_BAND, LEAST_OHMS, NEGATIVE_OHMS, Probe,
     Quantity, Reason, STILL, Setting, Step, StepId, Subject, Supply, band, state,
 };

@@ -5,7 +5,7 @@
 //! no short. These shares are common practice, no source.
 
 use super::feeds;
-use super::plan::{BAND_SHARE, Expected, LEAST_OHMS, Reason, Setting, fitted};
+use super::step::{BAND_SHARE, Expected, LEAST_OHMS, Reason, Setting, fitted};
 use crate::analysis::solve::Groups;
 use crate::analysis::states::ends;
 use crate::system::{Behaviour, LinkId, LinkKind, Load, LoadId, LoadKind, NodeId, System};

@@ -190,7 +190,7 @@ fn every_expected_voltage_is_that_of_the_whole_boat() {
         let system = boat(text);
         let (_, plan) = plan(&system);
         for (group, feed) in circuits(&plan) {
-            let state = super::plan::state(&system, &group.setting);
+            let state = super::step::state(&system, &group.setting);
             let Ok(solution) = solve::solve(&system, &state, Options::PHYSICAL) else {
                 continue;
             };
@@ -227,7 +227,7 @@ fn a_boat_without_fault_reads_well() {
         let system = boat(text);
         let (feeds, plan) = plan(&system);
         let readings = readings_on(&plan, &system, |group| {
-            super::plan::state(&system, &group.setting)
+            super::step::state(&system, &group.setting)
         });
         let judgement = judge(&system, &feeds, &plan, &readings);
         assert!(judgement.explanations.is_empty());
@@ -277,7 +277,7 @@ fn a_bad_joint_is_found_from_its_readings() {
         }
         let faulty = with_bad_joint(&system, link, 0.2);
         let readings = readings_on(&plan, &faulty, |group| {
-            super::plan::state(&faulty, &group.setting)
+            super::step::state(&faulty, &group.setting)
         });
         let judgement = judge(&system, &feeds, &plan, &readings);
         let off = judgement
@@ -391,7 +391,7 @@ fn a_bad_feeder_is_told_from_bad_branches() {
     for (name, ohms) in [("F4", 0.1), ("F3", 0.1), ("B4", 0.003)] {
         let faulty = with_bad_joint(&system, link(&system, name), ohms);
         let readings = readings_on(&plan, &faulty, |group| {
-            super::plan::state(&faulty, &group.setting)
+            super::step::state(&faulty, &group.setting)
         });
         let judgement = judge(&system, &feeds, &plan, &readings);
         let told: Vec<String> = judgement
@@ -416,7 +416,7 @@ fn an_open_fuse_kills_its_circuit_and_is_told_so() {
         .position(|device| device.name == "helm-block.5")
         .expect("the boat has it");
     let readings = readings_on(&plan, &system, |group| {
-        let mut state = super::plan::state(&system, &group.setting);
+        let mut state = super::step::state(&system, &group.setting);
         state.opened[device] = true;
         state
     });
@@ -441,7 +441,7 @@ fn suspects_are_links_of_the_circuit_that_would_put_the_reading_off() {
                 let own = feed.positive.contains(&suspect) || feed.negative.contains(&suspect);
                 assert!(own, "{}", system.link_name(suspect));
                 let faulty = with_bad_joint(&system, suspect, BAD_JOINT.0);
-                let state = super::plan::state(&faulty, &group.setting);
+                let state = super::step::state(&faulty, &group.setting);
                 // A starter asks for more than any bad joint lets through.
                 let Ok(solution) = solve::solve(&faulty, &state, Options::PHYSICAL) else {
                     continue;
@@ -766,7 +766,7 @@ fn a_bank_that_charges_another_is_not_put_to_work_for_the_isolation_test() {
         // What the clamp shows is what the solution says flows there.
         let solution = solve::solve(
             &system,
-            &super::plan::state(&system, &group.setting),
+            &super::step::state(&system, &group.setting),
             Options::PHYSICAL,
         )
         .expect("solvable");
@@ -820,7 +820,7 @@ fn links_that_read_alike_are_told_as_one() {
         .position(|device| device.name == "helm-block.5")
         .expect("the boat has it");
     let readings = readings_on(&plan, &system, |group| {
-        let mut state = super::plan::state(&system, &group.setting);
+        let mut state = super::step::state(&system, &group.setting);
         state.opened[device] = true;
         state
     });
