@@ -7,22 +7,15 @@
 
 use loomwright::drawing::scene::{Form, OFFSHEET, Role};
 use loomwright::drawing::{Sheet, SheetOptions, SheetSize, check, document, schematic};
-use loomwright::export::svg;
 use loomwright::system::{ComponentKind, System};
-use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 #[path = "../benches/drawing/boats.rs"]
 mod boats;
+mod sheets;
 
-fn boat(text: &str) -> System {
-    let reading = source::read(text.as_bytes());
-    let (netlist, _) = netlist::read(&reading);
-    let netlist = netlist.expect("the file is a netlist");
-    let document = reading.document.as_ref().expect("the file is a document");
-    resolve::resolve(&netlist, document).0
-}
+use sheets::{assert_clear, boat, keep};
 
 fn draw(system: &System, size: SheetSize) -> Vec<Sheet> {
     let options = SheetOptions {
@@ -124,34 +117,6 @@ fn assert_complete(name: &str, system: &System, sheets: &[Sheet]) {
     }
 }
 
-/// Nothing overlaps on any sheet.
-fn assert_clear(name: &str, sheets: &[Sheet]) {
-    for sheet in sheets {
-        let counts = check::check(sheet);
-        assert_eq!(
-            counts.overlaps(),
-            0,
-            "{name}, sheet {}: {:#?}",
-            sheet.number,
-            counts.faults
-        );
-        assert!(
-            counts.smallest_label.is_none_or(|size| size >= 2.5),
-            "{name}: small letters"
-        );
-    }
-}
-
-/// Writes sheets where a variable asks for it, to be looked at.
-fn keep(name: &str, size: SheetSize, sheets: &[Sheet]) {
-    if let Ok(to) = std::env::var("LOOMWRIGHT_DRAWINGS") {
-        for sheet in sheets {
-            let file = Path::new(&to).join(format!("{name}-{size:?}-{}.svg", sheet.number));
-            std::fs::write(file, svg::write(sheet)).expect("the directory can be written to");
-        }
-    }
-}
-
 #[test]
 fn examples_are_complete_and_clear() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
@@ -171,7 +136,7 @@ fn examples_are_complete_and_clear() {
         let system = boat(&std::fs::read_to_string(&path).expect("a text file"));
         for size in PAPERS {
             let sheets = draw(&system, size);
-            keep(&name, size, &sheets);
+            keep(&format!("{name}-{size:?}"), &sheets);
             assert_complete(&name, &system, &sheets);
             assert_clear(&name, &sheets);
         }
@@ -370,7 +335,7 @@ fn odd_boats_are_complete_and_clear() {
         let system = boat(&format!("loomwright: 1\n{text}\n"));
         for size in PAPERS {
             let sheets = draw(&system, size);
-            keep(name, size, &sheets);
+            keep(&format!("{name}-{size:?}"), &sheets);
             assert_complete(name, &system, &sheets);
             assert_clear(name, &sheets);
         }
@@ -544,7 +509,7 @@ fn wide_boats_keep_to_their_paper() {
         assert!(!system.conductors.is_empty(), "{name} has no conductors");
         for size in PAPERS {
             let sheets = draw(&system, size);
-            keep(name, size, &sheets);
+            keep(&format!("{name}-{size:?}"), &sheets);
             assert_complete(name, &system, &sheets);
             assert_clear(name, &sheets);
         }
@@ -740,7 +705,7 @@ fn made_boats_meet_the_targets() {
                 let system = made_boat(loads, ties, seed);
                 let sheets = draw(&system, SheetSize::A3);
                 if seed == 7 && loads < 300 {
-                    keep(&name, SheetSize::A3, &sheets);
+                    keep(&format!("{name}-A3"), &sheets);
                 }
                 assert_complete(&name, &system, &sheets);
                 assert_clear(&name, &sheets);
@@ -857,7 +822,7 @@ fn heaps_of_parts_are_complete_and_clear() {
         let name = format!("heap-{seed}");
         for size in [SheetSize::A3, SheetSize::Letter] {
             let sheets = draw(&system, size);
-            keep(&name, size, &sheets);
+            keep(&format!("{name}-{size:?}"), &sheets);
             assert_complete(&name, &system, &sheets);
             assert_clear(&name, &sheets);
         }
@@ -889,7 +854,7 @@ fn tied_boats_keep_their_counts() {
         let name = format!("tied-{loads}-{ties}");
         let system = boat(&boats::boat(loads, ties, 7));
         let sheets = draw(&system, SheetSize::A3);
-        keep(&name, SheetSize::A3, &sheets);
+        keep(&format!("{name}-A3"), &sheets);
         assert_complete(&name, &system, &sheets);
         assert_clear(&name, &sheets);
         let totals = totals(&sheets);
@@ -915,7 +880,7 @@ fn sheets_are_full_on_every_paper() {
             let system = boat(&boats::boat(loads, ties, 7));
             for size in PAPERS {
                 let sheets = draw(&system, size);
-                keep(&format!("full-{loads}-{ties}"), size, &sheets);
+                keep(&format!("full-{loads}-{ties}-{size:?}"), &sheets);
                 let full = &sheets[..sheets.len() - 1];
                 let filled =
                     full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len().max(1) as f64;

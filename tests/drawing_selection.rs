@@ -5,19 +5,20 @@
 // A test reads the examples and may keep what it drew.
 #![allow(clippy::disallowed_methods)]
 
-use loomwright::drawing::scene::{Form, Group, OFFSHEET, Role};
-use loomwright::drawing::{Selection, Sheet, SheetKind, SheetOptions, SheetSize, check, document};
-use loomwright::export::svg;
+use loomwright::drawing::scene::{OFFSHEET, Role};
+use loomwright::drawing::{Selection, Sheet, SheetKind, SheetOptions, SheetSize, document};
 use loomwright::system::{
     CircuitId, ComponentId, ComponentKind, ConductorId, System, TerminalId, ZoneId,
 };
-use loomwright::{netlist, resolve, source};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::process::Command;
 
 #[path = "../benches/drawing/boats.rs"]
 mod boats;
+mod sheets;
+
+use sheets::{assert_clear, boat, keep, texts};
 
 const EXAMPLES: &[&str] = &[
     "smallest",
@@ -29,14 +30,6 @@ const EXAMPLES: &[&str] = &[
     "mud-plover-rev-0",
     "mud-plover-rev-a",
 ];
-
-fn boat(text: &str) -> System {
-    let reading = source::read(text.as_bytes());
-    let (netlist, _) = netlist::read(&reading);
-    let netlist = netlist.expect("the file is a netlist");
-    let document = reading.document.as_ref().expect("the file is a document");
-    resolve::resolve(&netlist, document).0
-}
 
 fn path(name: &str) -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}.yaml"))
@@ -56,56 +49,14 @@ fn drawn(system: &System, selection: Selection, size: SheetSize) -> Vec<Sheet> {
     document(system, &options).finish(system, &options, &[])
 }
 
-/// Writes sheets where a variable asks for it, to be looked at.
-fn keep(name: &str, sheets: &[Sheet]) {
-    if let Ok(to) = std::env::var("LOOMWRIGHT_DRAWINGS") {
-        for sheet in sheets {
-            let name: String = name
-                .chars()
-                .map(|letter| {
-                    if letter.is_alphanumeric() {
-                        letter
-                    } else {
-                        '-'
-                    }
-                })
-                .collect();
-            let file = Path::new(&to).join(format!("{name}-{:02}.svg", sheet.number));
-            std::fs::write(file, svg::write(sheet)).expect("the directory can be written to");
-        }
-    }
-}
-
-fn texts(group: &Group) -> Vec<&str> {
-    group
-        .shapes
-        .iter()
-        .filter_map(|shape| match &shape.form {
-            Form::Text { text, .. } => Some(text.as_str()),
-            _ => None,
-        })
-        .collect()
-}
-
 /// Every wanted wire is drawn once, with one label or, broken off within the sheets, two; no other is drawn.
 ///
 /// An end that the sheets do not show is named by a reference: a wire has two ends drawn, or one and a reference.
 fn assert_whole(name: &str, wanted: &BTreeSet<String>, sheets: &[Sheet], size: SheetSize) {
     let mut pieces: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
     let mut references: BTreeMap<&str, usize> = BTreeMap::new();
+    assert_clear(&format!("{name} {size:?}"), sheets);
     for sheet in sheets {
-        let counts = check::check(sheet);
-        assert_eq!(
-            counts.overlaps(),
-            0,
-            "{name} {size:?}, sheet {}: {:#?}",
-            sheet.number,
-            counts.faults
-        );
-        assert!(
-            counts.smallest_label.is_none_or(|letters| letters >= 2.5),
-            "{name}: small letters"
-        );
         for group in &sheet.groups {
             match &group.role {
                 Role::Wire {
