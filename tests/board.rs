@@ -18,9 +18,49 @@ use loomwright::source::LineIndex;
 use loomwright::system::{ComponentKind, FaceView, System};
 use loomwright::{Draft, draft};
 use std::fmt::Write;
+#[cfg(feature = "pdf")]
+use std::process::Command;
+
+#[cfg(feature = "pdf")]
+mod programs;
+
+#[cfg(feature = "pdf")]
+use programs::is_installed;
 
 /// What a ruler shows: a tenth of a millimetre, in mm.
 const RULER: f64 = 0.1;
+
+/// The papers of a boat with its harness boards.
+struct Papers<'p> {
+    rows: &'p Rows<'p>,
+    head: &'p Head,
+    boards: Vec<BoardParts<'p>>,
+}
+
+fn on_papers(draft: &Draft, system: &System, look: impl FnOnce(&Papers<'_>)) {
+    let facts = Facts::new(system);
+    let index = LineIndex::new(&draft.text);
+    let rows = Rows::new(&facts, &[], &index);
+    let head = Head::new(
+        system,
+        &Tally::of(&[], 0),
+        Fingerprint::of(draft.text.as_bytes()),
+    );
+    let boards = rows.harnesses().each().map(|each| BoardParts {
+        system,
+        head: &head,
+        harness: each.harness,
+        wires: each.wires,
+        segments: each.segments,
+        continuity: each.continuity,
+        charts: rows.charts(),
+    });
+    look(&Papers {
+        rows: &rows,
+        head: &head,
+        boards: boards.collect(),
+    });
+}
 
 fn examples() -> Vec<(String, Draft)> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
@@ -392,94 +432,80 @@ fn texts(sheet: &Sheet, group: &str) -> Vec<String> {
 fn every_wire_stands_at_two_ends_and_every_tile_has_its_bars() {
     let mut cut_boards = 0;
     for (name, draft) in examples() {
-        let Some(system) = draft.boat else { continue };
-        let facts = Facts::new(&system);
-        let index = LineIndex::new(&draft.text);
-        let rows = Rows::new(&facts, &[], &index);
-        let head = Head::new(
-            &system,
-            &Tally::of(&[], 0),
-            Fingerprint::of(draft.text.as_bytes()),
-        );
-        for each in rows.harnesses().each() {
-            let parts = BoardParts {
-                system: &system,
-                head: &head,
-                harness: each.harness,
-                wires: each.wires,
-                segments: each.segments,
-                continuity: each.continuity,
-                charts: rows.charts(),
-            };
-            let sheet = board_sheet(&parts);
-            let words = texts(&sheet, "board");
-            for row in each.wires {
-                let count = words
-                    .iter()
-                    .filter(|text| {
-                        text.split("  ").next().is_some_and(|first| {
-                            first == row.number || first.starts_with(&format!("{} > ", row.number))
-                        })
-                    })
-                    .count();
-                assert_eq!(count, 2, "{name} {} {}", each.harness.name, row.number);
-            }
-            // Tiles with nothing left out have no mark of a cut, say so, and are no fewer.
-            let pages = board_pages(&parts, Straights::Short);
-            let whole = board_pages(&parts, Straights::Whole);
-            let tiles_of = |pages: &[Sheet]| pages.iter().filter(|page| is_tile(page)).count();
-            let (few, many) = (tiles_of(&pages), tiles_of(&whole));
-            assert!(many >= few, "{name} {}: {many}, {few}", each.harness.name);
-            for (pages, said) in [(&pages, "are cut out"), (&whole, "Nothing is left out")] {
-                let words: Vec<String> =
-                    pages.iter().flat_map(|page| texts(page, "page")).collect();
-                assert!(words.join(" ").contains(said), "{name} {said}: {words:?}");
-            }
-            let cuts = |pages: &[Sheet]| {
-                let words = pages.iter().flat_map(|page| texts(page, "board"));
-                words.filter(|text| text.starts_with("+ ")).count()
-            };
-            assert_eq!(cuts(&whole), 0, "{name} {}", each.harness.name);
-            assert!(many == few || cuts(&pages) > 0, "{name}");
-            cut_boards += usize::from(cuts(&pages) > 0);
-            let tiles: Vec<&Sheet> = pages.iter().filter(|sheet| is_tile(sheet)).collect();
-            assert!(!tiles.is_empty(), "{name} {}", each.harness.name);
-            for tile in tiles {
-                for (words, millimetres) in [("100 mm", 100.0), ("4 in", 101.6)] {
-                    let bars = tile
-                        .groups
+        let Some(system) = &draft.boat else { continue };
+        on_papers(&draft, system, |papers| {
+            for parts in &papers.boards {
+                let sheet = board_sheet(parts);
+                let words = texts(&sheet, "board");
+                for row in parts.wires {
+                    let count = words
                         .iter()
-                        .flat_map(|group| &group.shapes)
-                        .filter(|shape| {
-                            matches!(&shape.form, Form::Polyline(points)
+                        .filter(|text| {
+                            text.split("  ").next().is_some_and(|first| {
+                                first == row.number
+                                    || first.starts_with(&format!("{} > ", row.number))
+                            })
+                        })
+                        .count();
+                    assert_eq!(count, 2, "{name} {} {}", parts.harness.name, row.number);
+                }
+                // Tiles with nothing left out have no mark of a cut, say so, and are no fewer.
+                let pages = board_pages(parts, Straights::Short);
+                let whole = board_pages(parts, Straights::Whole);
+                let tiles_of = |pages: &[Sheet]| pages.iter().filter(|page| is_tile(page)).count();
+                let (few, many) = (tiles_of(&pages), tiles_of(&whole));
+                assert!(many >= few, "{name} {}: {many}, {few}", parts.harness.name);
+                for (pages, said) in [(&pages, "are cut out"), (&whole, "Nothing is left out")] {
+                    let words: Vec<String> =
+                        pages.iter().flat_map(|page| texts(page, "page")).collect();
+                    assert!(words.join(" ").contains(said), "{name} {said}: {words:?}");
+                }
+                let cuts = |pages: &[Sheet]| {
+                    let words = pages.iter().flat_map(|page| texts(page, "board"));
+                    words.filter(|text| text.starts_with("+ ")).count()
+                };
+                assert_eq!(cuts(&whole), 0, "{name} {}", parts.harness.name);
+                assert!(many == few || cuts(&pages) > 0, "{name}");
+                cut_boards += usize::from(cuts(&pages) > 0);
+                let tiles: Vec<&Sheet> = pages.iter().filter(|sheet| is_tile(sheet)).collect();
+                assert!(!tiles.is_empty(), "{name} {}", parts.harness.name);
+                for tile in tiles {
+                    for (words, millimetres) in [("100 mm", 100.0), ("4 in", 101.6)] {
+                        let bars =
+                            tile.groups
+                                .iter()
+                                .flat_map(|group| &group.shapes)
+                                .filter(|shape| {
+                                    matches!(&shape.form, Form::Polyline(points)
                                 if (points[0].1 - points[1].1).abs() < 1e-9
                                     && (length(points) - millimetres).abs() < 1e-9)
-                        });
-                    assert!(bars.count() >= 1, "{words}");
-                    assert!(texts(tile, "marks").iter().any(|text| text == words));
+                                });
+                        assert!(bars.count() >= 1, "{words}");
+                        assert!(texts(tile, "marks").iter().any(|text| text == words));
+                    }
                 }
             }
-        }
-        for chart in rows.charts() {
-            // What a person sees who turns a half over, and what comes face to face.
-            let wire_a = chart.face(0, FaceView::WireSide);
-            assert_eq!(chart.face(0, FaceView::MatingFace), wire_a.mirrored());
-            assert_eq!(chart.face(1, FaceView::MatingFace), wire_a);
-            assert_eq!(chart.face(1, FaceView::WireSide), wire_a.mirrored());
-            let words: Vec<String> = connector_pages(&head, chart)
-                .iter()
-                .flat_map(|page| texts(page, "page"))
-                .collect();
-            for contact in chart.cavities.iter().flat_map(|cavity| &cavity.halves) {
-                for &wire in &contact.wires {
-                    let number = &system.conductors[wire.index()].number;
-                    assert!(
-                        words.iter().any(|text| text.contains(number.as_str())),
-                        "{number}"
-                    );
+            for chart in papers.rows.charts() {
+                // What a person sees who turns a half over, and what comes face to face.
+                let wire_a = chart.face(0, FaceView::WireSide);
+                assert_eq!(chart.face(0, FaceView::MatingFace), wire_a.mirrored());
+                assert_eq!(chart.face(1, FaceView::MatingFace), wire_a);
+                assert_eq!(chart.face(1, FaceView::WireSide), wire_a.mirrored());
+                let words: Vec<String> = connector_pages(papers.head, chart)
+                    .iter()
+                    .flat_map(|page| texts(page, "page"))
+                    .collect();
+                for contact in chart.cavities.iter().flat_map(|cavity| &cavity.halves) {
+                    for &wire in &contact.wires {
+                        let number = &system.conductors[wire.index()].number;
+                        assert!(
+                            words.iter().any(|text| text.contains(number.as_str())),
+                            "{number}"
+                        );
+                    }
                 }
             }
-        }
+        });
     }
     assert!(cut_boards > 0, "no example has a long straight");
 }
@@ -493,9 +519,9 @@ struct Inked {
     width: f64,
 }
 
-/// The straight black lines of each page, as another program reads them out of the PDF; none where it is not installed.
+/// The straight black lines of each page, as another program reads them out of the PDF.
 #[cfg(feature = "pdf")]
-fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
+fn measured(sheets: &[Sheet]) -> Vec<Vec<Inked>> {
     let bytes = loomwright::export::pdf::write("board", sheets).expect("the sheets are sound");
     let folder = tempfile::tempdir().expect("a folder can be made");
     let file = folder.path().join("board.pdf");
@@ -503,7 +529,7 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
     let mut pages = Vec::new();
     for page in 1..=sheets.len() {
         let number = page.to_string();
-        let done = std::process::Command::new("pdftocairo")
+        let done = Command::new("pdftocairo")
             // Without these two it fits the page to a paper of whole points.
             .args([
                 "-svg",
@@ -517,7 +543,7 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
             .arg(&file)
             .arg("-")
             .output()
-            .ok()?;
+            .expect("the program runs");
         assert!(done.status.success(), "{done:?}");
         let text = String::from_utf8(done.stdout).expect("SVG is text");
         let svg = roxmltree::Document::parse(&text).expect("it is XML");
@@ -564,7 +590,7 @@ fn measured(sheets: &[Sheet]) -> Option<Vec<Vec<Inked>>> {
         }
         pages.push(lines);
     }
-    Some(pages)
+    pages
 }
 
 /// A straight line: a point of it, its direction, and the stretches along it.
@@ -616,152 +642,144 @@ fn joined_length(lines: &[(At, At)]) -> f64 {
 #[cfg(feature = "pdf")]
 #[test]
 fn a_ruler_on_the_joined_tiles_finds_every_length() {
+    if !is_installed("pdftocairo") {
+        return;
+    }
     let mut boards = 0;
     for (name, draft) in examples() {
         if !name.contains("rev-a") {
             continue;
         }
-        let Some(system) = draft.boat else { continue };
-        let facts = Facts::new(&system);
-        let index = LineIndex::new(&draft.text);
-        let rows = Rows::new(&facts, &[], &index);
-        let head = Head::new(
-            &system,
-            &Tally::of(&[], 0),
-            Fingerprint::of(draft.text.as_bytes()),
-        );
-        for each in rows.harnesses().each() {
-            let parts = BoardParts {
-                system: &system,
-                head: &head,
-                harness: each.harness,
-                wires: each.wires,
-                segments: each.segments,
-                continuity: each.continuity,
-                charts: rows.charts(),
-            };
-            let tiles: Vec<Sheet> = board_pages(&parts, Straights::Whole)
-                .into_iter()
-                .filter(is_tile)
-                .collect();
-            let Some(pages) = measured(&tiles) else {
-                return;
-            };
-            let place = |sheet: &Sheet| -> (usize, usize) {
-                let (_, tile) = sheet.title.rsplit_once("tile ").expect("a tile is named");
-                let (row, column) = tile.split_once('/').expect("row and column");
-                let number = |text: &str| text.parse::<usize>().expect("a number") - 1;
-                (number(row), number(column))
-            };
-            // Crosses: two arms of 8 mm with one middle, in the overlap of two tiles.
-            let crosses: Vec<Vec<At>> = pages
-                .iter()
-                .map(|lines| {
-                    let arms = lines.iter().filter(|line| {
-                        let (x, y) = (line.to.0 - line.from.0, line.to.1 - line.from.1);
-                        (line.width - 0.18).abs() < 0.01 && (x.hypot(y) - 8.0).abs() < 0.02
-                    });
-                    let arms: Vec<(At, bool)> = arms
-                        .map(|line| {
-                            let middle = (
-                                f64::midpoint(line.from.0, line.to.0),
-                                f64::midpoint(line.from.1, line.to.1),
-                            );
-                            (middle, (line.from.1 - line.to.1).abs() < 0.01)
-                        })
-                        .collect();
-                    let has_upright = |at: At| {
-                        arms.iter().any(|&(other, level)| {
-                            !level && (other.0 - at.0).hypot(other.1 - at.1) < 0.01
-                        })
-                    };
-                    arms.iter()
-                        .filter(|&&(at, level)| level && has_upright(at))
-                        .map(|&(at, _)| at)
-                        .collect()
-                })
-                .collect();
-            let corner = |page: usize, right: bool, low: bool| -> At {
-                let (width, height) = (tiles[page].width, tiles[page].height);
-                *crosses[page]
-                    .iter()
-                    .find(|at| (at.0 > width / 2.0) == right && (at.1 > height / 2.0) == low)
-                    .unwrap_or_else(|| panic!("{name}: a cross is missing: {:?}", crosses[page]))
-            };
-            // All tiles are of one size, so one is measured and the others must agree.
-            let (across, down) = {
-                let (a, b, c) = (
-                    corner(0, false, false),
-                    corner(0, true, false),
-                    corner(0, false, true),
-                );
-                (b.0 - a.0, c.1 - a.1)
-            };
-            let mut inked: Vec<(At, At)> = Vec::new();
-            let mut ticks: Vec<At> = Vec::new();
-            for (page, lines) in pages.iter().enumerate() {
-                let (row, column) = place(&tiles[page]);
-                let first = corner(page, false, false);
-                let last = corner(page, true, true);
-                assert!((last.0 - first.0 - across).abs() < RULER, "{name}");
-                assert!((last.1 - first.1 - down).abs() < RULER, "{name}");
-                let joined = |at: At| {
-                    (
-                        at.0 - first.0 + across * column as f64,
-                        at.1 - first.1 + down * row as f64,
-                    )
+        let Some(system) = &draft.boat else { continue };
+        on_papers(&draft, system, |papers| {
+            for parts in &papers.boards {
+                let tiles: Vec<Sheet> = board_pages(parts, Straights::Whole)
+                    .into_iter()
+                    .filter(is_tile)
+                    .collect();
+                let pages = measured(&tiles);
+                let place = |sheet: &Sheet| -> (usize, usize) {
+                    let (_, tile) = sheet.title.rsplit_once("tile ").expect("a tile is named");
+                    let (row, column) = tile.split_once('/').expect("row and column");
+                    let number = |text: &str| text.parse::<usize>().expect("a number") - 1;
+                    (number(row), number(column))
                 };
-                for line in lines {
-                    // The bars to measure stand below the window.
-                    if line.from.1 > tiles[page].height - 12.0 + 1e-6 {
-                        continue;
-                    }
-                    let (from, to) = (joined(line.from), joined(line.to));
-                    if (line.width - 0.35).abs() < 0.01 {
-                        inked.push((from, to));
-                    }
-                    let tall = (from.1 - to.1).abs();
-                    if (line.width - 0.5).abs() < 0.01
-                        && (from.0 - to.0).abs() < 0.01
-                        && tall > 13.9
-                    {
-                        ticks.push((from.0, f64::midpoint(from.1, to.1)));
+                // Crosses: two arms of 8 mm with one middle, in the overlap of two tiles.
+                let crosses: Vec<Vec<At>> = pages
+                    .iter()
+                    .map(|lines| {
+                        let arms = lines.iter().filter(|line| {
+                            let (x, y) = (line.to.0 - line.from.0, line.to.1 - line.from.1);
+                            (line.width - 0.18).abs() < 0.01 && (x.hypot(y) - 8.0).abs() < 0.02
+                        });
+                        let arms: Vec<(At, bool)> = arms
+                            .map(|line| {
+                                let middle = (
+                                    f64::midpoint(line.from.0, line.to.0),
+                                    f64::midpoint(line.from.1, line.to.1),
+                                );
+                                (middle, (line.from.1 - line.to.1).abs() < 0.01)
+                            })
+                            .collect();
+                        let has_upright = |at: At| {
+                            arms.iter().any(|&(other, level)| {
+                                !level && (other.0 - at.0).hypot(other.1 - at.1) < 0.01
+                            })
+                        };
+                        arms.iter()
+                            .filter(|&&(at, level)| level && has_upright(at))
+                            .map(|&(at, _)| at)
+                            .collect()
+                    })
+                    .collect();
+                let corner = |page: usize, right: bool, low: bool| -> At {
+                    let (width, height) = (tiles[page].width, tiles[page].height);
+                    *crosses[page]
+                        .iter()
+                        .find(|at| (at.0 > width / 2.0) == right && (at.1 > height / 2.0) == low)
+                        .unwrap_or_else(|| {
+                            panic!("{name}: a cross is missing: {:?}", crosses[page])
+                        })
+                };
+                // All tiles are of one size, so one is measured and the others must agree.
+                let (across, down) = {
+                    let (a, b, c) = (
+                        corner(0, false, false),
+                        corner(0, true, false),
+                        corner(0, false, true),
+                    );
+                    (b.0 - a.0, c.1 - a.1)
+                };
+                let mut inked: Vec<(At, At)> = Vec::new();
+                let mut ticks: Vec<At> = Vec::new();
+                for (page, lines) in pages.iter().enumerate() {
+                    let (row, column) = place(&tiles[page]);
+                    let first = corner(page, false, false);
+                    let last = corner(page, true, true);
+                    assert!((last.0 - first.0 - across).abs() < RULER, "{name}");
+                    assert!((last.1 - first.1 - down).abs() < RULER, "{name}");
+                    let joined = |at: At| {
+                        (
+                            at.0 - first.0 + across * column as f64,
+                            at.1 - first.1 + down * row as f64,
+                        )
+                    };
+                    for line in lines {
+                        // The bars to measure stand below the window.
+                        if line.from.1 > tiles[page].height - 12.0 + 1e-6 {
+                            continue;
+                        }
+                        let (from, to) = (joined(line.from), joined(line.to));
+                        if (line.width - 0.35).abs() < 0.01 {
+                            inked.push((from, to));
+                        }
+                        let tall = (from.1 - to.1).abs();
+                        if (line.width - 0.5).abs() < 0.01
+                            && (from.0 - to.0).abs() < 0.01
+                            && tall > 13.9
+                        {
+                            ticks.push((from.0, f64::midpoint(from.1, to.1)));
+                        }
                     }
                 }
-            }
-            boards += 1;
-            let tree = &each.harness.tree;
-            let wanted: f64 = tree.branches.iter().map(|it| it.length.0 * 1000.0).sum();
-            let found = joined_length(&inked);
-            let slack = RULER * tree.branches.len() as f64;
-            assert!(
-                (found - wanted).abs() < slack,
-                "{name} {}: {found} mm of line, {wanted} mm of segments",
-                each.harness.name
-            );
-            // End marks along the trunk are as far from the first as the tree says.
-            let mut at = tree.root;
-            let mut trunk = vec![(at, 0.0)];
-            while let Some(&next) = tree.children[at].first() {
-                let (_, sum) = trunk[trunk.len() - 1];
-                at = tree.branches[next].to;
-                trunk.push((at, sum + tree.branches[next].length.0 * 1000.0));
-            }
-            let sites: Vec<f64> = trunk
-                .iter()
-                .filter(|(node, _)| each.harness.sites.iter().any(|site| site.node == *node))
-                .map(|(_, along)| *along)
-                .collect();
-            let matches = ticks.iter().any(|zero| {
-                sites.iter().all(|along| {
-                    ticks.iter().any(|tick| {
-                        (tick.1 - zero.1).abs() < RULER
-                            && (tick.0 - zero.0 - (along - sites[0])).abs() < RULER
+                boards += 1;
+                let tree = &parts.harness.tree;
+                let wanted: f64 = tree.branches.iter().map(|it| it.length.0 * 1000.0).sum();
+                let found = joined_length(&inked);
+                let slack = RULER * tree.branches.len() as f64;
+                assert!(
+                    (found - wanted).abs() < slack,
+                    "{name} {}: {found} mm of line, {wanted} mm of segments",
+                    parts.harness.name
+                );
+                // End marks along the trunk are as far from the first as the tree says.
+                let mut at = tree.root;
+                let mut trunk = vec![(at, 0.0)];
+                while let Some(&next) = tree.children[at].first() {
+                    let (_, sum) = trunk[trunk.len() - 1];
+                    at = tree.branches[next].to;
+                    trunk.push((at, sum + tree.branches[next].length.0 * 1000.0));
+                }
+                let sites: Vec<f64> = trunk
+                    .iter()
+                    .filter(|(node, _)| parts.harness.sites.iter().any(|site| site.node == *node))
+                    .map(|(_, along)| *along)
+                    .collect();
+                let matches = ticks.iter().any(|zero| {
+                    sites.iter().all(|along| {
+                        ticks.iter().any(|tick| {
+                            (tick.1 - zero.1).abs() < RULER
+                                && (tick.0 - zero.0 - (along - sites[0])).abs() < RULER
+                        })
                     })
-                })
-            });
-            assert!(matches, "{name} {}: {sites:?} {ticks:?}", each.harness.name);
-        }
+                });
+                assert!(
+                    matches,
+                    "{name} {}: {sites:?} {ticks:?}",
+                    parts.harness.name
+                );
+            }
+        });
     }
     assert!(boards > 10, "{boards} boards");
 }
@@ -770,41 +788,26 @@ fn a_ruler_on_the_joined_tiles_finds_every_length() {
 fn coils_hold_the_wire_that_is_laid_back() {
     let mut seen = 0;
     for (_, draft) in examples() {
-        let Some(system) = draft.boat else { continue };
-        let facts = Facts::new(&system);
-        let index = LineIndex::new(&draft.text);
-        let rows = Rows::new(&facts, &[], &index);
-        let head = Head::new(
-            &system,
-            &Tally::of(&[], 0),
-            Fingerprint::of(draft.text.as_bytes()),
-        );
-        seen += coils_hold_their_wire(&system, &rows, &head);
+        let Some(system) = &draft.boat else { continue };
+        on_papers(&draft, system, |papers| {
+            seen += coils_hold_their_wire(&papers.boards);
+        });
     }
     assert!(seen > 20, "{seen} coils");
 }
 
 /// A coil is turns of the way from the end mark to the nail and back, in sum the loop or fold of each of its wires.
-fn coils_hold_their_wire(system: &System, rows: &Rows<'_>, head: &Head) -> usize {
+fn coils_hold_their_wire(boards: &[BoardParts<'_>]) -> usize {
     let mut seen = 0;
-    for each in rows.harnesses().each() {
-        let parts = BoardParts {
-            system,
-            head,
-            harness: each.harness,
-            wires: each.wires,
-            segments: each.segments,
-            continuity: each.continuity,
-            charts: rows.charts(),
-        };
-        let coils = coils(&parts);
+    for parts in boards {
+        let coils = coils(parts);
         // Every loop and fold of the lists is in one coil at its end.
         let mut wanted: Vec<(usize, usize, i64)> = Vec::new();
         #[allow(clippy::cast_possible_truncation)]
         let tenths = |length: f64| (length * 10_000.0).round() as i64;
-        for (index, (wire, row)) in each.harness.wires.iter().zip(each.wires).enumerate() {
+        for (index, (wire, row)) in parts.harness.wires.iter().zip(parts.wires).enumerate() {
             for end in [0, 1] {
-                let node = each.harness.sites[wire.sites[end]].node;
+                let node = parts.harness.sites[wire.sites[end]].node;
                 let looped = row.allowances[end].loop_length.0;
                 if looped > 0.0 {
                     wanted.push((index, node, tenths(looped)));
@@ -823,10 +826,10 @@ fn coils_hold_their_wire(system: &System, rows: &Rows<'_>, head: &Head) -> usize
             .collect();
         wanted.sort_unstable();
         told.sort_unstable();
-        assert_eq!(told, wanted, "{}", each.harness.name);
-        let board = layout(&each.harness.tree, &sizes(each.harness));
+        assert_eq!(told, wanted, "{}", parts.harness.name);
+        let board = layout(&parts.harness.tree, &sizes(parts.harness));
         for board in [board.clone(), board.broken(LONGEST_STRAIGHT, 60.0)] {
-            for one in laid(&board, &coils, |branch| thickness(&parts, branch)) {
+            for one in laid(&board, &coils, |branch| thickness(parts, branch)) {
                 let way = (one.nail.0 - one.from.0).hypot(one.nail.1 - one.from.1);
                 let wire = 2.0 * way * f64::from(one.turns);
                 let length = coils[one.coil].length.0 * 1000.0;

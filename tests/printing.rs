@@ -1,7 +1,7 @@
 //! What comes off the printer: page sizes and places in the PDF, the same bytes again, and names from anybody that
 //! stay names in every form of paper.
 //!
-//! Where pdftotext, pdfinfo or unzip are installed, they read the files; elsewhere those tests look at less.
+//! Where pdftotext, pdfinfo, pdftocairo or unzip are installed, they read the files; elsewhere those tests look at less.
 
 // A test reads and writes files; the library does not.
 #![allow(clippy::disallowed_methods)]
@@ -11,6 +11,10 @@ use loomwright::{Choices, Compiled, Want, compile_with};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+
+mod programs;
+
+use programs::is_installed;
 
 const SMALLEST: &str = include_str!("../examples/smallest.yaml");
 
@@ -57,6 +61,9 @@ fn named<'c>(compiled: &'c Compiled, name: &str) -> &'c PaperFile {
 
 /// What a program prints about a file; none where it is not installed.
 fn told_by(program: &str, arguments: &[&str], content: &[u8]) -> Option<String> {
+    if !is_installed(program) {
+        return None;
+    }
     let folder = tempfile::tempdir().expect("a folder can be made");
     let file: PathBuf = folder.path().join("file");
     std::fs::write(&file, content).expect("a file can be written");
@@ -66,7 +73,7 @@ fn told_by(program: &str, arguments: &[&str], content: &[u8]) -> Option<String> 
             word => word.into(),
         }))
         .output()
-        .ok()?;
+        .expect("the program runs");
     assert!(done.status.success(), "{program}: {done:?}");
     Some(String::from_utf8_lossy(&done.stdout).into_owned())
 }

@@ -21,7 +21,10 @@ use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
 use std::process::Command;
 
+mod programs;
 mod random_boats;
+
+use programs::is_installed;
 
 /// Largest relative difference between two opinions.
 const TOLERANCE: f64 = 1e-6;
@@ -378,22 +381,6 @@ fn a_dense_elimination_agrees() {
     assert!(count >= 190, "only {count} cases");
 }
 
-/// Whether the simulator is there; where it must be, its absence is a failure.
-fn is_installed() -> bool {
-    let installed = Command::new("ngspice").arg("--version").output().is_ok();
-    if !installed {
-        let wanted = std::env::var("CI").is_ok_and(|value| value == "true");
-        assert!(
-            !wanted,
-            "ngspice is not installed; .ci/run installs it before the tests"
-        );
-        // Told on the stream that the test runner shows with --nocapture; the dense elimination has run in any case.
-        let note = "ngspice is not installed: its opinion is left out, the dense elimination stands alone\n";
-        let _ = std::io::Write::write_all(&mut std::io::stderr(), note.as_bytes());
-    }
-    installed
-}
-
 /// What the simulator makes of each netlist, by names; one run for all, since starting it takes longer than solving.
 fn simulated(netlists: &[String]) -> Vec<Result<HashMap<String, f64>, String>> {
     let folder = tempfile::tempdir().expect("a folder for the netlists");
@@ -440,7 +427,7 @@ fn simulated(netlists: &[String]) -> Vec<Result<HashMap<String, f64>, String>> {
 
 #[test]
 fn a_circuit_simulator_agrees() {
-    if !is_installed() {
+    if !is_installed("ngspice") {
         return;
     }
     let mut netlists = Vec::new();
@@ -593,7 +580,7 @@ fn starves(
 /// Where the simulator is not installed the dense elimination takes its place.
 #[test]
 fn a_single_fault_is_found_from_what_another_program_reads() {
-    let installed = is_installed();
+    let installed = is_installed("ngspice");
     let (mut tried, mut unseen, mut first) = (0, 0, 0);
     let mut missed = Vec::new();
     for example in examples() {
