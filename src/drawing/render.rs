@@ -140,6 +140,19 @@ fn dot(centre: (f64, f64)) -> Shape {
     }
 }
 
+/// A fixed contact, a hinge, or an open end.
+fn ring(centre: (f64, f64)) -> Shape {
+    Shape {
+        form: Form::Circle {
+            centre,
+            radius: 0.6,
+        },
+        stroke: Some(Stroke::black(LINE)),
+        fill: Some(Rgb::WHITE),
+        mark: Mark::Plain,
+    }
+}
+
 fn port(centre: (f64, f64), name: String) -> Shape {
     Shape {
         form: Form::Circle {
@@ -626,15 +639,7 @@ impl<'a> Stage<'a> {
             .map(|&line_of| (fixed, at(line_of)))
             .chain([hinge])
         {
-            shapes.push(Shape {
-                form: Form::Circle {
-                    centre,
-                    radius: 0.6,
-                },
-                stroke: Some(Stroke::black(LINE)),
-                fill: Some(Rgb::WHITE),
-                mark: Mark::Plain,
-            });
+            shapes.push(ring(centre));
         }
     }
 
@@ -1079,15 +1084,7 @@ impl<'a> Stage<'a> {
             id: format!("open-{wire}"),
             role: Role::Note,
             title: "open end".to_owned(),
-            shapes: vec![Shape {
-                form: Form::Circle {
-                    centre,
-                    radius: 0.6,
-                },
-                stroke: Some(Stroke::black(LINE)),
-                fill: Some(Rgb::WHITE),
-                mark: Mark::Plain,
-            }],
+            shapes: vec![ring(centre)],
         });
     }
 
