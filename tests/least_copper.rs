@@ -60,6 +60,11 @@ struct Boat {
     metric: bool,
 }
 
+/// A length of some feet or so many more.
+fn feet(numbers: &mut Numbers, least: u64, more: u64) -> String {
+    format!(", length: {} ft", least + numbers.below(more))
+}
+
 /// Places for sizes and ratings that are still handed out.
 struct Places {
     boat: Boat,
@@ -250,54 +255,18 @@ fn boat(numbers: &mut Numbers) -> Boat {
             let one = places.size(numbers, &["F1"]);
             let other = places.size(numbers, &["F2"]);
             let back = places.size(numbers, &["R1"]);
-            runs += &red(
-                "F1",
-                "main.out",
-                "bar",
-                &one,
-                &format!(", length: {} ft", 2 + numbers.below(10)),
-            );
-            runs += &red(
-                "F2",
-                "main.out",
-                "bar",
-                &other,
-                &format!(", length: {} ft", 2 + numbers.below(10)),
-            );
-            runs += &black(
-                "R1",
-                "back",
-                "house.-",
-                &back,
-                &format!(", length: {} ft", 2 + numbers.below(8)),
-            );
+            runs += &red("F1", "main.out", "bar", &one, &feet(numbers, 2, 10));
+            runs += &red("F2", "main.out", "bar", &other, &feet(numbers, 2, 10));
+            runs += &black("R1", "back", "house.-", &back, &feet(numbers, 2, 8));
         }
         // Two returns side by side.
         1 => {
             let one = places.size(numbers, &["F1"]);
             let back = places.size(numbers, &["R1"]);
             let other = places.size(numbers, &["R2"]);
-            runs += &red(
-                "F1",
-                "main.out",
-                "bar",
-                &one,
-                &format!(", length: {} ft", 2 + numbers.below(10)),
-            );
-            runs += &black(
-                "R1",
-                "back",
-                "house.-",
-                &back,
-                &format!(", length: {} ft", 2 + numbers.below(8)),
-            );
-            runs += &black(
-                "R2",
-                "back",
-                "house.-",
-                &other,
-                &format!(", length: {} ft", 2 + numbers.below(8)),
-            );
+            runs += &red("F1", "main.out", "bar", &one, &feet(numbers, 2, 10));
+            runs += &black("R1", "back", "house.-", &back, &feet(numbers, 2, 8));
+            runs += &black("R2", "back", "house.-", &other, &feet(numbers, 2, 8));
         }
         // Two banks and a switch between them.
         2 => {

@@ -406,8 +406,8 @@ fn a_bad_feeder_is_told_from_bad_branches() {
     }
 }
 
-#[test]
-fn an_open_fuse_kills_its_circuit_and_is_told_so() {
+/// A boat read with one way of its block open, and what is made of that.
+fn with_helm_block_5_open() -> (System, Judgement) {
     let system = boat(BOATS[1]);
     let (feeds, plan) = plan(&system);
     let device = system
@@ -421,6 +421,12 @@ fn an_open_fuse_kills_its_circuit_and_is_told_so() {
         state
     });
     let judgement = judge(&system, &feeds, &plan, &readings);
+    (system, judgement)
+}
+
+#[test]
+fn an_open_fuse_kills_its_circuit_and_is_told_so() {
+    let (system, judgement) = with_helm_block_5_open();
     let best = &judgement.explanations[0];
     assert!(names(&system, &best.links).contains(&"helm-block.5".to_owned()));
     assert_eq!(best.trouble, Trouble::Open);
@@ -812,19 +818,7 @@ fn a_bank_that_charges_another_is_not_put_to_work_for_the_isolation_test() {
 
 #[test]
 fn links_that_read_alike_are_told_as_one() {
-    let system = boat(BOATS[1]);
-    let (feeds, plan) = plan(&system);
-    let device = system
-        .devices
-        .iter()
-        .position(|device| device.name == "helm-block.5")
-        .expect("the boat has it");
-    let readings = readings_on(&plan, &system, |group| {
-        let mut state = super::step::state(&system, &group.setting);
-        state.opened[device] = true;
-        state
-    });
-    let judgement = judge(&system, &feeds, &plan, &readings);
+    let (system, judgement) = with_helm_block_5_open();
     let best = &judgement.explanations[0];
     // Whatever lies in one line between the posts and the horn reads alike: way, button, wires and contact.
     let told = names(&system, &best.links);
