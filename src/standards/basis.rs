@@ -77,6 +77,12 @@ impl Basis {
 
 impl std::fmt::Display for Basis {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let words = self.confidence.words();
+        // Practice without a source is not said twice.
+        if self.clause.is_empty() && self.edition.is_empty() && words.starts_with(self.publication)
+        {
+            return out.write_str(words);
+        }
         write!(out, "{}", self.publication)?;
         if !self.clause.is_empty() {
             write!(out, " {}", self.clause)?;
@@ -84,6 +90,32 @@ impl std::fmt::Display for Basis {
         if !self.edition.is_empty() {
             write!(out, " ({})", self.edition)?;
         }
-        write!(out, ", {}", self.confidence.words())
+        write!(out, ", {words}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_citation_says_each_thing_once() {
+        let law = Basis::clause(
+            "33 CFR",
+            "2015 annual edition",
+            "183.425(b)",
+            Confidence::Read,
+        );
+        assert_eq!(
+            law.to_string(),
+            "33 CFR 183.425(b) (2015 annual edition), read in the text"
+        );
+        let practice = Basis::clause("common practice", "", "", Confidence::CommonPractice);
+        assert_eq!(practice.to_string(), "common practice, no source");
+        let bench = Basis::clause("bench practice", "", "", Confidence::CommonPractice);
+        assert_eq!(
+            bench.to_string(),
+            "bench practice, common practice, no source"
+        );
     }
 }
