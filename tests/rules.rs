@@ -234,3 +234,19 @@ fn a_bank_joined_to_many_says_so() {
     }
     assert!(is_crowded(1) && !is_crowded(2));
 }
+
+/// The return of an isolated bank landed on the common negative: the bank stays isolated, the return is led back.
+#[test]
+fn an_isolated_bank_is_not_told_to_join_the_common_negative() {
+    let text = include_str!("rules/BI409/isolated-by-design.yaml")
+        .replace("to: bow-battery.-", "to: house.-");
+    let found = counted(&text);
+    let finding = found
+        .iter()
+        .find(|finding| finding.rule == "BI409")
+        .expect("nothing comes back to the bank");
+    assert_eq!(
+        finding.help,
+        "lead the returns of the loads of bank bow to bow-battery.-"
+    );
+}

@@ -114,20 +114,32 @@ fn check(rule: &Rule, facts: &Facts<'_>, findings: &mut Vec<Diagnostic>) {
         let Some(&post) = bottoms(system, bank).first() else {
             continue;
         };
+        let name = system.node_name(post);
+        // What floats on purpose is not put right by tying it down.
+        let (label, repair) = if bank.isolated.is_some_and(|given| given.value) {
+            (
+                "no load that it feeds comes back to it",
+                format!(
+                    "lead the returns of the loads of bank {} to {name}",
+                    bank.name
+                ),
+            )
+        } else {
+            (
+                "its negative is not joined to the common",
+                format!("join {name} to the common negative"),
+            )
+        };
         findings.push(
             rule.finding(
                 &bank.name,
                 format!(
-                    "{}, the negative of bank {}, reaches no load that the bank feeds",
-                    system.node_name(post),
+                    "{name}, the negative of bank {}, reaches no load that the bank feeds",
                     bank.name
                 ),
             )
-            .label(bank.span, "its negative is not joined to the common")
-            .repair(format!(
-                "join {} to the common negative",
-                system.node_name(post)
-            )),
+            .label(bank.span, label)
+            .repair(repair),
         );
     }
 }
