@@ -316,15 +316,21 @@ fn sheet_row(facts: &Facts<'_>, row: &Row<'_>) -> Vec<Field> {
         }),
         Field::text(name),
         rating,
-        Field::Lines(vec![
-            kind_words(device.kind).to_owned(),
-            form(device).to_owned(),
-            if row.way.is_empty() {
-                zone(system, row.component).to_owned()
-            } else {
-                String::new()
-            },
-        ]),
+        Field::text(
+            [
+                kind_words(device.kind),
+                form(device),
+                if row.way.is_empty() {
+                    zone(system, row.component)
+                } else {
+                    ""
+                },
+            ]
+            .into_iter()
+            .filter(|words| !words.is_empty())
+            .collect::<Vec<_>>()
+            .join(", "),
+        ),
         Field::Lines(wires.collect()),
         limits(row),
         Field::text(row.dead_words(facts, MOST_NAMES)),
