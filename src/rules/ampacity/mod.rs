@@ -24,6 +24,7 @@ use crate::diag::Diagnostic;
 use crate::source::Span;
 use crate::standards::{Basis, constants};
 use crate::system::{Conductor, ConductorId, LoadId, LoadKind, Service};
+use crate::units::Amps;
 
 /// Rules of this family, in id order.
 pub(super) const RULES: &[&Rule] = &[
@@ -96,12 +97,15 @@ fn size_is_free(facts: &Facts<'_>, conductor: ConductorId, serves: &[LoadId]) ->
     }
     let (most, _) = constants::electronics_current();
     let peak = facts.currents.load(record.link);
+    // A current that differs from the limit by rounding is at the limit.
+    let is_below = |current: Amps| current.0 < most.0 * (1.0 - ROUNDING);
+    // The law speaks of circuits: a conductor beside another carries a share of its circuit only, and all of it once
+    // the other is loose.
     let electronic = |load: &LoadId| {
         let load = &facts.system.loads[load.index()];
-        load.kind == LoadKind::Electronics
-            || matches!(load.service, Service::Electronics | Service::Alarm)
+        let is_electronic = load.kind == LoadKind::Electronics
+            || matches!(load.service, Service::Electronics | Service::Alarm);
+        is_electronic && load.current().is_some_and(is_below)
     };
-    // A current that differs from the limit by rounding is at the limit.
-    let below = peak.amps.0 < most.0 * (1.0 - ROUNDING);
-    !peak.unknown && below && !serves.is_empty() && serves.iter().all(electronic)
+    !peak.unknown && is_below(peak.amps) && !serves.is_empty() && serves.iter().all(electronic)
 }
