@@ -736,3 +736,37 @@ fn a_boat_with_loops_passes_and_says_how_far_from_the_least_it_may_be() {
         "{found:?}"
     );
 }
+
+/// A return beside a given thin one: what flows in the given one depends on the size chosen beside it, so that the
+/// limit which no size keeps with the thinnest beside it is kept with a thicker one.
+#[test]
+fn a_thicker_return_beside_a_given_one_is_found() {
+    let text = "loomwright: 1\nboat: {name: Example, practice: us, system: 12 V}\n\
+        zones:\n  cabin: {ambient: 30 °C, wet: dry}\n\
+        batteries:\n  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}\n\
+        fuses:\n  fuse: {rating: 20 A, form: blade regular, zone: cabin}\n\
+        buses:\n  back: {polarity: negative, studs: 8, rating: 150 A, zone: cabin}\n\
+        loads:\n  fan: {draw: 14 A, kind: heater, drop: 3 %, zone: cabin}\n\
+        runs:\n  B: {from: house.+, to: fuse.in, gauge: 6 AWG, colour: red, length: 4 in}\n  \
+        F: {from: fuse.out, to: fan.+, gauge: auto, colour: red, length: 10 ft}\n  \
+        N: {from: fan.-, to: back, gauge: 6 AWG, colour: black, length: 1 ft}\n  \
+        G: {from: back, to: house.-, gauge: 16 AWG, colour: black, length: 12 ft}\n  \
+        R: {from: back, to: house.-, gauge: auto, colour: black, length: 14 ft}\n";
+    assert_eq!(faults(text), Vec::<String>::new());
+    let system = boat_of(text);
+    assert!(
+        system.chosen.conflicts.is_empty(),
+        "{:?}",
+        system.chosen.conflicts
+    );
+    assert!(system.chosen.copper.exact);
+    // Farther away nothing on sale helps, because the given one must not carry more than it may.
+    let far = text
+        .replace("length: 10 ft", "length: 400 ft")
+        .replace("length: 14 ft", "length: 400 ft");
+    let told = boat_of(&far).chosen.conflicts;
+    assert!(
+        told.iter().any(|it| it.rules.contains(&"VD301")),
+        "{told:?}"
+    );
+}

@@ -54,12 +54,7 @@ impl Choosing {
 
     /// What the thickest of everything on offer does not help; to thicken anything for it would be waste.
     fn beyond_help(&self) -> BTreeSet<(&'static str, String)> {
-        let mut thick = self.clone();
-        for (at, offer) in thick.at.iter_mut().zip(&thick.offers) {
-            *at = offer.sizes.len().saturating_sub(1);
-        }
-        thick.apply();
-        let findings = rules::run(&Facts::new(&thick.boat));
+        let findings = rules::run(&Facts::new(&self.with_thickest().boat));
         let left = findings.iter().filter(|finding| helped_by_copper(finding));
         left.map(told).collect()
     }

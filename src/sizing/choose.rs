@@ -49,6 +49,8 @@ pub(super) struct Beyond {
     /// What the thickest option allows instead, in amperes.
     pub(super) allows: f64,
     pub(super) device: Option<DeviceId>,
+    /// True of every choice, and not only of the sizes that it was read with.
+    pub(super) certain: bool,
 }
 
 /// Which sizes may only grow from here on, so that the choosing ends.
@@ -73,7 +75,10 @@ pub(super) struct Choosing {
     pub(super) bounds: Vec<Vec<Bound>>,
     pub(super) rows: Vec<DropRow>,
     pub(super) returns: Vec<ReturnRow>,
+    /// Rows that nothing keeps.
     pub(super) hopeless: Vec<DropRow>,
+    /// All rows with the currents that flow where everything is as thick as can be, once they are asked for.
+    pub(super) thickest_rows: Option<Vec<DropRow>>,
     pub(super) beyond: Vec<Beyond>,
     pub(super) needs: Vec<Need>,
     pub(super) rated: Vec<Result<Rated, Box<super::ratings::Clash>>>,
@@ -119,6 +124,7 @@ impl Choosing {
         choosing.settle_drops(&ampacities, &currents, &drops);
         choosing.ask_all_rules();
         choosing.prove();
+        choosing.recall_kept();
         choosing
     }
 
@@ -155,6 +161,7 @@ impl Choosing {
             rows: Vec::new(),
             returns: Vec::new(),
             hopeless: Vec::new(),
+            thickest_rows: None,
             beyond: Vec::new(),
             needs: Vec::new(),
             rated: Vec::new(),
@@ -179,6 +186,20 @@ impl Choosing {
 
     pub(super) fn slot(&self, slot: usize) -> &SizeSlot {
         &self.slots.sizes[slot]
+    }
+
+    /// The thickest option of every slot.
+    pub(super) fn thickest(&self) -> Vec<usize> {
+        let thickest = |offer: &Offer| offer.sizes.len().saturating_sub(1);
+        self.offers.iter().map(thickest).collect()
+    }
+
+    /// The boat with the thickest of everything.
+    pub(super) fn with_thickest(&self) -> Self {
+        let mut thick = self.clone();
+        thick.at = self.thickest();
+        thick.apply();
+        thick
     }
 
     /// Writes what is chosen so far into the boat.

@@ -193,12 +193,7 @@ impl Choosing {
             .iter()
             .map(|&(slot, _)| slot)
             .find(|&slot| self.slots.sizes[slot].standing == Standing::Chosen)?;
-        let thickest: Vec<usize> = self
-            .offers
-            .iter()
-            .map(|offer| offer.sizes.len().saturating_sub(1))
-            .collect();
-        let least = self.lost(row, &thickest);
+        let least = self.lost(row, &self.thickest());
         let percent = least / row.nominal.0 * 100.0;
         let mut ways = Vec::new();
         if let Some(shorter) = self.shorter(row, least - row.limit) {

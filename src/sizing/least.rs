@@ -1,6 +1,6 @@
 //! The least copper over all rows that are known, and the lower bound where more than rows decides.
 
-use super::choose::{Choosing, Growing};
+use super::choose::{Bound, Choosing, Growing};
 use super::optimum::{Pair, Pick, Problem, Row};
 use super::rows::{DropRow, ReturnRow};
 use crate::analysis::ampacity::Ampacities;
@@ -73,13 +73,8 @@ impl Choosing {
             {
                 continue;
             }
-            let thickest: Vec<usize> = self
-                .offers
-                .iter()
-                .map(|offer| offer.sizes.len().saturating_sub(1))
-                .collect();
-            if !self.keeps(&row, &thickest) {
-                self.hopeless.push(row);
+            if !self.keeps(&row, &self.thickest()) {
+                grew |= self.thicken_all(row);
             } else if !self.rows.contains(&row) {
                 if !row.certain {
                     // The currents change with the sizes, so what is thick enough now must stay.
@@ -97,6 +92,59 @@ impl Choosing {
             }
         }
         grew
+    }
+
+    /// Takes a row that its thickest options do not keep; tells whether anything grew.
+    ///
+    /// Where its currents change with the sizes, the thickest of everything may keep it, and all that its currents flow
+    /// through grows towards that.
+    fn thicken_all(&mut self, row: DropRow) -> bool {
+        if row.certain {
+            self.hopeless.push(row);
+            return false;
+        }
+        self.exact = false;
+        self.growing = self.growing.max(Growing::Loops);
+        if let Some(beyond) = self.lost_with_thickest(&row) {
+            self.hopeless.push(beyond);
+            return false;
+        }
+        let on_row: Vec<usize> = row.terms.iter().map(|&(slot, _)| slot).collect();
+        let on_loops: Vec<usize> = self.open_on_loops().into_iter().collect();
+        for slots in [on_row, on_loops] {
+            let mut grew = false;
+            for slot in slots {
+                if self.at[slot] + 1 < self.offers[slot].sizes.len() {
+                    let bound = Bound {
+                        least: self.at[slot] + 1,
+                        rule: row.rule,
+                        words: self.drop_words(&row),
+                        certain: false,
+                    };
+                    self.bind(slot, bound);
+                    grew = true;
+                }
+            }
+            if grew {
+                return true;
+            }
+        }
+        self.hopeless.push(row);
+        false
+    }
+
+    /// The row of the same limit with the thickest of everything, where not even that keeps it.
+    fn lost_with_thickest(&mut self, row: &DropRow) -> Option<DropRow> {
+        if self.thickest_rows.is_none() {
+            let thick = self.with_thickest();
+            let (_, drops) = flows(&thick.boat);
+            self.thickest_rows = Some(thick.drop_rows(&drops));
+        }
+        let thickest = self.thickest();
+        let mut rows = self.thickest_rows.iter().flatten();
+        rows.find(|it| it.rule == row.rule && it.element == row.element)
+            .filter(|it| !self.keeps(it, &thickest))
+            .cloned()
     }
 
     /// Copper of an option of a slot.

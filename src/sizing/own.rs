@@ -10,7 +10,7 @@ use crate::analysis::isolation::Nets;
 use crate::analysis::protection::{By, Exemption, Kind, Protection, allowed};
 use crate::rules::telling::rating as rated;
 use crate::standards::constants;
-use crate::system::{ConductorId, DeviceId, NodeId};
+use crate::system::{ConductorId, NodeId};
 use crate::units::{Amps, Gauge, Rounding, Volts, amps};
 use std::collections::BTreeMap;
 
@@ -39,35 +39,41 @@ impl Choosing {
                         certain: true,
                     },
                 ),
-                None => self.note_beyond(slot, conductor, "AM204", words, Some(size), 0.0, None),
+                None => self.note_beyond(Beyond {
+                    slot,
+                    conductor,
+                    rule: "AM204",
+                    words,
+                    size: Some(size),
+                    allows: 0.0,
+                    device: None,
+                    certain: true,
+                }),
             }
         }
     }
 
-    #[allow(clippy::too_many_arguments)] // one record, written where it is found
-    pub(super) fn note_beyond(
-        &mut self,
-        slot: usize,
-        conductor: ConductorId,
-        rule: &'static str,
-        words: String,
-        size: Option<Gauge>,
-        allows: f64,
-        device: Option<DeviceId>,
-    ) {
-        let known = |beyond: &Beyond| beyond.slot == slot && beyond.rule == rule;
-        if self.beyond.iter().any(known) {
-            return;
+    /// Notes a limit that no option keeps; the first of each rule is kept, and what is certain before what is not.
+    fn note_beyond(&mut self, beyond: Beyond) {
+        let is_same = |known: &Beyond| known.slot == beyond.slot && known.rule == beyond.rule;
+        match self.beyond.iter_mut().find(|known| is_same(known)) {
+            Some(known) if beyond.certain && !known.certain => *known = beyond,
+            Some(_) => {}
+            None => self.beyond.push(beyond),
         }
-        self.beyond.push(Beyond {
-            slot,
-            conductor,
-            rule,
-            words,
-            size,
-            allows,
-            device,
-        });
+    }
+
+    /// Notes a limit that no option keeps, and takes the thickest.
+    fn give_up(&mut self, beyond: Beyond) {
+        let slot = beyond.slot;
+        let bound = Bound {
+            least: self.offers[slot].sizes.len().saturating_sub(1),
+            rule: beyond.rule,
+            words: "the thickest on offer, which is not enough".to_owned(),
+            certain: beyond.certain,
+        };
+        self.note_beyond(beyond);
+        self.bind(slot, bound);
     }
 
     /// The first option of a slot that passes for a conductor, by what it may carry there.
@@ -151,9 +157,9 @@ impl Choosing {
                     ""
                 }
             );
+            let certain = !self.on_loop[self.boat.conductors[id.index()].link.index()];
             if let Some(least) = self.first_option(slot, id, ampacities, carries) {
                 grew |= least > self.at[slot];
-                let certain = !self.on_loop[self.boat.conductors[id.index()].link.index()];
                 // With other sizes beside it, it might carry less.
                 self.exact &= certain || least <= self.floors[slot];
                 self.bind(
@@ -168,8 +174,18 @@ impl Choosing {
             } else {
                 let size = self.first_sold(id, ampacities, carries);
                 let allows = self.most_carried(slot, id, ampacities);
-                self.note_beyond(slot, id, rule, words, size, allows, None);
-                self.thickest(slot, rule);
+                // With other sizes beside it, it might carry less.
+                self.exact &= certain;
+                self.give_up(Beyond {
+                    slot,
+                    conductor: id,
+                    rule,
+                    words,
+                    size,
+                    allows,
+                    device: None,
+                    certain,
+                });
             }
         }
         grew
@@ -187,20 +203,6 @@ impl Choosing {
             .last()
             .and_then(|&size| ampacities.allowed_as(&self.boat, id, size).ok())
             .map_or(0.0, |ampacity| ampacity.derated.0)
-    }
-
-    /// Takes the thickest option where none is enough.
-    pub(super) fn thickest(&mut self, slot: usize, rule: &'static str) {
-        let least = self.offers[slot].sizes.len().saturating_sub(1);
-        self.bind(
-            slot,
-            Bound {
-                least,
-                rule,
-                words: "the thickest on offer, which is not enough".to_owned(),
-                certain: true,
-            },
-        );
     }
 
     /// Raises sizes until the devices protect them, nearest to the source first, and lowers ratings where the size is given.
@@ -326,8 +328,16 @@ impl Choosing {
                 let passes =
                     |ampacity: &crate::analysis::ampacity::Ampacity| rating <= most(ampacity);
                 let size = self.first_sold(id, ampacities, passes);
-                self.note_beyond(slot, id, rule, words, size, allows, Some(device));
-                self.thickest(slot, rule);
+                self.give_up(Beyond {
+                    slot,
+                    conductor: id,
+                    rule,
+                    words,
+                    size,
+                    allows,
+                    device: Some(device),
+                    certain: true,
+                });
             }
             return false;
         };

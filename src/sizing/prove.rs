@@ -75,6 +75,9 @@ enum Outcome {
 impl Choosing {
     /// Looks for the least copper that passes all rules, or for a bound below it.
     pub(super) fn prove(&mut self) {
+        if self.free_on_loops() {
+            return;
+        }
         let clean = self.left.is_empty();
         if self.exact && clean {
             return;
@@ -98,6 +101,63 @@ impl Choosing {
                 self.least = Some(self.least_copper().max(bound).min(most));
             }
         }
+    }
+
+    /// Looks for a choice without the faults on loops that the thickest of everything has: there a thinner conductor
+    /// may be what helps. Tells whether there is one.
+    fn free_on_loops(&mut self) -> bool {
+        if self.accepted.is_empty() || self.returns_given_up || self.open_on_loops().is_empty() {
+            return false;
+        }
+        let rows = self.hopeless.iter().filter(|row| row.certain);
+        let mut certain: BTreeSet<_> = rows.map(|row| (row.rule, row.element.clone())).collect();
+        let beyond = self.beyond.iter().filter(|beyond| beyond.certain);
+        certain.extend(beyond.map(|beyond| {
+            let conductor = &self.boat.conductors[beyond.conductor.index()];
+            (beyond.rule, conductor.number.clone())
+        }));
+        certain.retain(|fault| self.accepted.contains(fault));
+        if certain.len() == self.accepted.len() {
+            return false;
+        }
+        let accepted = std::mem::replace(&mut self.accepted, certain);
+        if let Outcome::Found(options, raised) = self.searched(false) {
+            self.hopeless.retain(|row| row.certain);
+            self.beyond.retain(|beyond| beyond.certain);
+            self.take(options, raised);
+            self.exact = true;
+            return true;
+        }
+        self.accepted = accepted;
+        false
+    }
+
+    /// Drops limits on loops that what is chosen keeps after all.
+    pub(super) fn recall_kept(&mut self) {
+        let doubtful = self.beyond.iter().any(|beyond| !beyond.certain)
+            || self.hopeless.iter().any(|row| !row.certain);
+        if !doubtful {
+            return;
+        }
+        let findings = rules::run(&Facts::new(&self.boat));
+        let is_told = |rule: &str, element: &String| {
+            let about = |it: &Diagnostic| it.element == *element || it.also.contains(element);
+            findings
+                .iter()
+                .any(|it| it.rule == rule && counts(it) && about(it))
+        };
+        let conductors = &self.boat.conductors;
+        self.beyond
+            .retain(|it| it.certain || is_told(it.rule, &conductors[it.conductor.index()].number));
+        let drops = self.end.as_ref().map(|(_, drops, _)| self.drop_rows(drops));
+        let broken: BTreeSet<(&str, String)> = drops
+            .into_iter()
+            .flatten()
+            .filter(|row| !self.keeps(row, &self.at))
+            .map(|row| (row.rule, row.element))
+            .collect();
+        self.hopeless
+            .retain(|row| row.certain || broken.contains(&(row.rule, row.element.clone())));
     }
 
     /// Searches with what is true of every choice alone; all else stays as it was.
@@ -168,11 +228,7 @@ impl Choosing {
             bound: 0.0,
             number,
             least: self.certain_floors(),
-            most: self
-                .offers
-                .iter()
-                .map(|offer| offer.sizes.len().saturating_sub(1))
-                .collect(),
+            most: self.thickest(),
             options: None,
             raised: Vec::new(),
         });
@@ -225,7 +281,7 @@ impl Choosing {
     }
 
     /// Slots whose sizes decide how currents part.
-    fn open_on_loops(&self) -> BTreeSet<usize> {
+    pub(super) fn open_on_loops(&self) -> BTreeSet<usize> {
         let conductors = self.boat.conductors.iter().enumerate();
         conductors
             .filter(|(_, conductor)| self.on_loop[conductor.link.index()])
