@@ -3,7 +3,7 @@
 use crate::analysis::states::set_to;
 use crate::diag::{Diagnostic, SetTo};
 use crate::system::{ConductorId, GearId, LengthUnits, LinkId, System};
-use crate::units::{Amps, LengthStyle, Metres, Rounding, amps, format_length};
+use crate::units::{Amps, LengthStyle, Metres, Rounding, amps, format_cut_length, format_length};
 
 /// Names told one by one before the rest is counted.
 pub(super) const NAMES_TOLD: usize = 6;
@@ -52,11 +52,19 @@ pub(super) fn numbers<'s>(
 
 /// A length in the units of the boat.
 pub(crate) fn length(system: &System, length: Metres) -> String {
-    let style = match system.boat.units {
+    format_length(length, style(system))
+}
+
+/// A length in the units of the boat that is never shorter than the value.
+pub(crate) fn length_up(system: &System, length: Metres) -> String {
+    format_cut_length(length, style(system))
+}
+
+fn style(system: &System) -> LengthStyle {
+    match system.boat.units {
         LengthUnits::Feet => LengthStyle::FeetInches,
         LengthUnits::Metres => LengthStyle::MetresMillimetres,
-    };
-    format_length(length, style)
+    }
 }
 
 /// A rating as it is marked on the part.

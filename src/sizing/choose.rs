@@ -17,7 +17,7 @@ use crate::analysis::voltage_drop::Drops;
 use crate::analysis::{Facts, loops};
 use crate::rules;
 use crate::rules::telling::wires;
-use crate::system::{ConductorId, DeviceId, Given, Origin, System};
+use crate::system::{ConductorId, Conflict, DeviceId, Given, Origin, System};
 use crate::units::Gauge;
 use std::collections::BTreeSet;
 
@@ -93,6 +93,10 @@ pub(super) struct Choosing {
     pub(super) accepted: BTreeSet<(&'static str, String)>,
     /// Findings that depend on sizes and are left.
     pub(super) left: Vec<(&'static str, String)>,
+    /// Every choice was looked at, and none is free of what is left.
+    pub(super) tried_all: bool,
+    /// What no choice frees, but for sums and for what a conductor asks by itself.
+    pub(super) unfreed: Vec<Conflict>,
     /// Some returns stay thinner than their feeds, because nothing else fits.
     pub(super) returns_given_up: bool,
     /// Currents, drops and protection with what was chosen.
@@ -125,6 +129,7 @@ impl Choosing {
         choosing.ask_all_rules();
         choosing.prove();
         choosing.recall_kept();
+        choosing.note_unfreed();
         choosing
     }
 
@@ -169,6 +174,8 @@ impl Choosing {
             growing: Growing::Nothing,
             accepted: BTreeSet::new(),
             left: Vec::new(),
+            tried_all: false,
+            unfreed: Vec::new(),
             returns_given_up: false,
             end: None,
             boat,

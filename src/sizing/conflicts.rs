@@ -3,7 +3,7 @@
 use super::choose::{Beyond, Choosing};
 use super::ratings::Clash;
 use super::rows::DropRow;
-use crate::rules::telling::{length, rating as rated};
+use crate::rules::telling::{length_up, rating as rated};
 use crate::source::Span;
 use crate::standards::rating_within;
 use crate::system::{ConductorId, Conflict, ConflictKind, Standing};
@@ -29,6 +29,7 @@ impl Choosing {
         for row in &self.hopeless {
             conflicts.extend(self.hopeless_told(row));
         }
+        conflicts.extend(self.unfreed.iter().cloned());
         let ratings = self.slots.ratings.iter().zip(&self.rated);
         for (slot, rating) in ratings {
             if let (Err(clash), Standing::Chosen) = (rating, slot.standing) {
@@ -115,7 +116,7 @@ impl Choosing {
     }
 
     /// What ends the sizes on offer above, as a rule and in words.
-    fn ceiling(&self, slot: usize) -> (Vec<&'static str>, String, Option<Span>) {
+    pub(super) fn ceiling(&self, slot: usize) -> (Vec<&'static str>, String, Option<Span>) {
         let offer = &self.offers[slot];
         match &offer.upto {
             Some(upto) => (
@@ -264,7 +265,7 @@ impl Choosing {
         Some(format!(
             "shorten the conductors of {} by {} in all",
             row.element,
-            length(&self.boat, less)
+            length_up(&self.boat, less)
         ))
     }
 

@@ -18,6 +18,7 @@ mod reasons;
 mod rows;
 mod settled;
 mod spools;
+mod unfreed;
 
 pub use settled::{Settled, settled};
 

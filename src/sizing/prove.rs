@@ -29,7 +29,7 @@ const MANY: usize = 200;
 const SAME: f64 = 1e-9;
 
 /// Rules that are looked at here; all others are kept by the sums and by what each conductor asks by itself.
-const BRANCHED: &[&str] = &[
+pub(super) const BRANCHED: &[&str] = &[
     "AM206", "DP802", "DP803", "VD306", "VD307", "VD310", "WY101",
 ];
 
@@ -92,7 +92,10 @@ impl Choosing {
                 self.take(options, raised);
                 self.exact = true;
             }
-            Outcome::NothingCheaper => self.exact = clean,
+            Outcome::NothingCheaper => {
+                self.exact = clean;
+                self.tried_all = !clean;
+            }
             Outcome::Open(bound) => {
                 self.mend();
                 self.thin();
@@ -359,59 +362,73 @@ impl Choosing {
 
     fn trouble(&self, facts: &Facts<'_>, finding: &Diagnostic) -> Option<Trouble> {
         let mut rules = BRANCHED.iter().chain(KEPT);
-        let mut trouble = Trouble {
-            rule: rules.find(|&&rule| rule == finding.rule)?,
-            words: finding.message.clone(),
-            up: BTreeSet::new(),
-            down: BTreeSet::new(),
-        };
-        let slots = |ids: &[ConductorId]| -> BTreeSet<usize> {
-            ids.iter()
-                .filter_map(|id| self.slot_of[id.index()])
-                .collect()
-        };
-        let all =
-            || (0..self.slots.sizes.len()).filter(|&slot| !self.offers[slot].sizes.is_empty());
+        let rule = *rules.find(|&&rule| rule == finding.rule)?;
         // Where several batteries feed a short, each by ways of its own, all of them count.
         let batteries = self.boat.sources.iter();
         let many = batteries
             .filter(|it| it.kind == SourceKind::Battery)
             .count()
             > 1;
-        match trouble.rule {
-            "VD301" => {
+        let steady = |load: &crate::system::Load| load.behaviour == Behaviour::Current;
+        let everything_counts = match rule {
+            "VD301" | "AM206" | "WY101" => false,
+            // What one load draws depends on the sizes to another, unless all draw the same at any voltage.
+            "VD306" | "VD307" | "VD310" => !self.boat.loads.iter().all(steady),
+            "DP802" | "DP803" => many,
+            _ => true,
+        };
+        let reached = self.reach(facts, finding);
+        if reached.is_none() && !everything_counts {
+            return None;
+        }
+        let (mut up, mut down) = reached.unwrap_or_default();
+        if everything_counts {
+            let slots = 0..self.slots.sizes.len();
+            let open: Vec<usize> = slots
+                .filter(|&slot| !self.offers[slot].sizes.is_empty())
+                .collect();
+            up.extend(&open);
+            down.extend(&open);
+        }
+        Some(Trouble {
+            rule,
+            words: finding.message.clone(),
+            up,
+            down,
+        })
+    }
+
+    /// Slots on the way of what a finding is about: those that help it thicker, and those that help it thinner.
+    pub(super) fn reach(
+        &self,
+        facts: &Facts<'_>,
+        finding: &Diagnostic,
+    ) -> Option<(BTreeSet<usize>, BTreeSet<usize>)> {
+        let slots = |ids: &[ConductorId]| -> BTreeSet<usize> {
+            ids.iter()
+                .filter_map(|id| self.slot_of[id.index()])
+                .collect()
+        };
+        let (mut up, mut down) = (BTreeSet::new(), BTreeSet::new());
+        match finding.rule {
+            "VD301" | "VD306" | "VD307" | "VD310" => {
                 let way = self.on_the_way(facts, &finding.element);
                 let ids: Vec<ConductorId> = way.into_iter().map(|(id, _)| id).collect();
-                trouble.up = slots(&ids);
-            }
-            "VD306" | "VD307" | "VD310" => {
-                let way = self.on_the_way(facts, &finding.element);
-                let ids: Vec<ConductorId> = way.into_iter().map(|(id, _)| id).collect();
-                trouble.up = slots(&ids);
-                let steady = |load: &crate::system::Load| load.behaviour == Behaviour::Current;
-                if !self.boat.loads.iter().all(steady) {
-                    // What one load draws then depends on the sizes to another.
-                    trouble.up.extend(all());
-                    trouble.down.extend(all());
-                }
-            }
-            "DP802" | "DP803" if many => {
-                trouble.up.extend(all());
-                trouble.down.extend(all());
+                up = slots(&ids);
             }
             "DP802" => {
                 let (out, end, back) = self.short_behind(facts, &finding.element)?;
-                trouble.up = slots(&out);
-                trouble.up.extend(slots(&[end]));
-                trouble.up.extend(slots(&back));
+                up = slots(&out);
+                up.extend(slots(&[end]));
+                up.extend(slots(&back));
             }
             "DP803" => {
                 let end = self.numbered(&finding.element)?;
                 let (out, back) = self.short_at(facts, end);
-                trouble.down = slots(&out);
-                trouble.down.extend(slots(&back));
-                trouble.up.clone_from(&trouble.down);
-                trouble.up.extend(slots(&[end]));
+                down = slots(&out);
+                down.extend(slots(&back));
+                up.clone_from(&down);
+                up.extend(slots(&[end]));
             }
             "AM206" => {
                 let backs: Vec<ConductorId> = std::iter::once(&finding.element)
@@ -419,20 +436,17 @@ impl Choosing {
                     .filter_map(|number| self.numbered(number))
                     .collect();
                 let feeds = self.feeds_beside(facts, &backs);
-                trouble.down = slots(&feeds);
-                trouble.up.clone_from(&trouble.down);
-                trouble.up.extend(slots(&backs));
+                down = slots(&feeds);
+                up.clone_from(&down);
+                up.extend(slots(&backs));
             }
-            "WY101" => trouble.down = slots(&self.in_the_hole(facts, &finding.element)),
-            _ => {
-                trouble.up.extend(all());
-                trouble.down.extend(all());
-            }
+            "WY101" => down = slots(&self.in_the_hole(facts, &finding.element)),
+            _ => {}
         }
-        Some(trouble)
+        Some((up, down))
     }
 
-    fn numbered(&self, number: &str) -> Option<ConductorId> {
+    pub(super) fn numbered(&self, number: &str) -> Option<ConductorId> {
         let conductors = &self.boat.conductors;
         let at = conductors.iter().position(|it| it.number == number)?;
         Some(ConductorId::at(at))
