@@ -663,6 +663,130 @@ impl Trial {
     }
 }
 
+/// A boat with a limit that no sum of drops says, and the words that take the limit away.
+struct Limited {
+    rule: &'static str,
+    body: &'static str,
+    sizes: &'static [&'static str],
+    away: (&'static str, &'static str),
+}
+
+const LIMITED: &[Limited] = &[
+    Limited {
+        rule: "DP802",
+        body: "batteries:\n  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}\n\
+            fuses:\n  fuse: {rating: 20 A, form: blade regular, zone: cabin}\n\
+            loads:\n  light: {draw: 0.2 A, kind: lamp, drop: 10 %, zone: cabin}\n\
+            runs:\n  B: {from: house.+, to: fuse.in, gauge: 16 AWG, colour: red, length: 6 in}\n  \
+            F: {from: fuse.out, to: light.+, gauge: <s0>, colour: red, length: 60 ft}\n  \
+            N: {from: light.-, to: house.-, gauge: <s1>, colour: black, length: 50 ft}\n",
+        sizes: &["F", "N"],
+        away: ("rating: 20 A", "rating: 1 A"),
+    },
+    Limited {
+        rule: "DP803",
+        body: "batteries:\n  house: {chemistry: agm, capacity: 7 Ah, resistance: 60 mΩ, zone: cabin}\n\
+            fuses:\n  fuse: {rating: 30 A, form: bolt-down strip small, voltage: 32 V, interrupting: 2000 A, zone: cabin}\n\
+            loads:\n  pump: {draw: 8 A, kind: motor, drop: 10 %, zone: cabin}\n\
+            runs:\n  B: {from: house.+, to: fuse.in, gauge: 8 AWG, colour: red, length: 6 in}\n  \
+            F: {from: fuse.out, to: pump.+, gauge: <s0>, colour: red, length: 2 ft}\n  \
+            N: {from: pump.-, to: house.-, gauge: <s1>, colour: black, length: 2 ft}\n",
+        sizes: &["F", "N"],
+        away: (
+            "rating: 30 A, form: bolt-down strip small",
+            "rating: 10 A, form: blade regular",
+        ),
+    },
+    Limited {
+        rule: "VD306",
+        body: "batteries:\n  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}\n\
+            fuses:\n  fuse: {rating: 20 A, form: blade regular, zone: cabin}\n\
+            loads:\n  plotter: {draw: 8 A, kind: electronics, min-voltage: 11.9 V, drop: 10 %, zone: cabin}\n\
+            runs:\n  B: {from: house.+, to: fuse.in, gauge: <s0>, colour: red, length: 4 ft}\n  \
+            F: {from: fuse.out, to: plotter.+, gauge: <s1>, colour: red, length: 17 ft}\n  \
+            N: {from: plotter.-, to: house.-, gauge: <s2>, colour: black, length: 20 ft}\n",
+        sizes: &["B", "F", "N"],
+        away: (", min-voltage: 11.9 V", ""),
+    },
+    Limited {
+        rule: "VD310",
+        body: "batteries:\n  start: {bank: start, chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}\n\
+            banks:\n  start: {purpose: start}\n\
+            switches:\n  master: {kind: battery, rating: 200 A, intermittent-rating: 500 A, zone: cabin}\n\
+            loads:\n  starter: {draw: 200 A, kind: starter, bank: start, drop: ordinary, zone: cabin}\n\
+            runs:\n  A: {from: start.+, to: master.in, gauge: <s0>, colour: red, length: 4 ft 6 in, cranking: true}\n  \
+            F: {from: master.out, to: starter.+, gauge: <s1>, colour: red, length: 6 ft 6 in, cranking: true}\n  \
+            N: {from: starter.-, to: start.-, gauge: <s2>, colour: black, length: 8 ft 6 in, cranking: true}\n",
+        sizes: &["A", "F", "N"],
+        away: ("draw: 200 A", "draw: 60 A"),
+    },
+    Limited {
+        rule: "AM206",
+        body: "batteries:\n  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}\n\
+            fuses:\n  one: {rating: 15 A, form: blade regular, zone: cabin}\n  two: {rating: 15 A, form: blade regular, zone: cabin}\n\
+            buses:\n  far: {polarity: negative, studs: 6, rating: 100 A, zone: cabin}\n\
+            loads:\n  fan: {draw: 7 A, kind: heater, drop: 10 %, zone: cabin}\n  lamp: {draw: 7 A, kind: heater, drop: 10 %, zone: cabin}\n\
+            runs:\n  A: {from: house.+, to: one.in, gauge: 8 AWG, colour: red, length: 6 in}\n  \
+            B: {from: house.+, to: two.in, gauge: 8 AWG, colour: red, length: 6 in}\n  \
+            F: {from: one.out, to: fan.+, gauge: <s0>, colour: red, length: 30 ft}\n  \
+            G: {from: two.out, to: lamp.+, gauge: <s1>, colour: red, length: 30 ft}\n  \
+            H: {from: fan.-, to: far, gauge: 8 AWG, colour: black, length: 6 in}\n  \
+            I: {from: lamp.-, to: far, gauge: 8 AWG, colour: black, length: 6 in}\n  \
+            N: {from: far, to: house.-, gauge: <s2>, colour: black, length: 2 ft}\n",
+        sizes: &["F", "G", "N"],
+        away: ("length: 30 ft", "length: 6 ft"),
+    },
+    Limited {
+        rule: "WY101",
+        body: "points:\n  stern: {zone: cabin}\n  middle: {zone: cabin}\n  bow: {zone: cabin}\n\
+            ways:\n  trunk: {between: [stern, middle], length: 10 ft}\n  \
+            fore: {between: [middle, bow], length: 10 ft, hole: 9 mm}\n\
+            batteries:\n  house: {chemistry: agm, capacity: 60 Ah, cranking: 400 A, at: stern}\n\
+            fuses:\n  fuse: {rating: 15 A, form: blade regular, at: stern}\n\
+            buses:\n  plus: {polarity: positive, studs: 6, rating: 100 A, at: middle}\n  \
+            minus: {polarity: negative, studs: 6, rating: 100 A, at: middle}\n\
+            loads:\n  fan: {draw: 10 A, kind: heater, drop: 3 %, at: bow}\n\
+            runs:\n  B: {from: house.+, to: fuse.in, gauge: 8 AWG, colour: red, length: 4 in}\n  \
+            F: {from: fuse.out, to: plus, gauge: <s0>, colour: red}\n  \
+            P: {from: plus, to: fan.+, gauge: <s1>, colour: red}\n  \
+            N: {from: fan.-, to: minus, gauge: <s2>, colour: black}\n  \
+            R: {from: minus, to: house.-, gauge: <s3>, colour: black}\n",
+        sizes: &["F", "P", "N", "R"],
+        away: ("hole: 9 mm", "hole: 40 mm"),
+    },
+];
+
+#[test]
+fn limits_that_no_sum_says_are_kept_with_the_least_copper() {
+    for it in LIMITED {
+        let boat = Boat {
+            text: format!(
+                "loomwright: 1\nboat: {{name: Example, practice: us, system: 12 V}}\n\
+                 policy: {{insulation: 105 °C}}\n\
+                 zones:\n  cabin: {{ambient: 30 °C, wet: dry}}\n{}",
+                it.body
+            ),
+            sizes: it.sizes.iter().map(|&wire| vec![wire.to_owned()]).collect(),
+            ..Boat::default()
+        };
+        let found = judge(&boat);
+        let Outcome::Passes { chosen, exact, .. } = found else {
+            panic!("{}: {found:?}\n{}", it.rule, boat.auto());
+        };
+        assert!(exact, "{} is not told to be exact", it.rule);
+        // The limit is what decides: without it less copper does.
+        let free = Boat {
+            text: boat.text.replace(it.away.0, it.away.1),
+            ..boat.clone()
+        };
+        let free = judge(&free);
+        let Outcome::Passes { chosen: less, .. } = free else {
+            panic!("{}: {free:?}", it.rule);
+        };
+        assert!(less < chosen, "{}: {less} and {chosen}", it.rule);
+    }
+}
+
 /// What came of one boat.
 #[derive(Clone, Debug, PartialEq)]
 enum Outcome {
