@@ -105,6 +105,50 @@ fn assert_whole(name: &str, wanted: &BTreeSet<String>, sheets: &[Sheet], size: S
     }
 }
 
+/// What leads outside says so, and names the terminal at its far end; what does not, names a sheet and a field.
+fn assert_ways_out(name: &str, system: &System, sheets: &[Sheet]) -> usize {
+    let known: BTreeSet<String> = (0..system.terminals.len())
+        .map(|index| system.terminal_name(TerminalId::at(index)))
+        .collect();
+    let mut outside = 0;
+    for group in sheets.iter().flat_map(|sheet| &sheet.groups) {
+        if !matches!(&group.role, Role::Part { kind, .. } if *kind == OFFSHEET) {
+            continue;
+        }
+        let words = texts(group);
+        let leads_out = words
+            .last()
+            .is_some_and(|words| words.ends_with("outside this view"));
+        let named = |text: &str| {
+            known
+                .iter()
+                .any(|terminal| text.contains(terminal.as_str()))
+        };
+        assert!(
+            named(&group.title) && group.title.contains("outside this view") == leads_out,
+            "{name}: {}",
+            group.title
+        );
+        if leads_out {
+            // A name may be broken at a hyphen or a point.
+            let told = words.concat();
+            let bare = |text: &str| text.replace(' ', "");
+            let is_told = |terminal: &&String| bare(&told).contains(&bare(terminal));
+            let terminal = known.iter().filter(is_told).max_by_key(|name| name.len());
+            assert!(terminal.is_some(), "{name}: {told}");
+            assert!(told.contains("to "), "{name}: {told}");
+            outside += 1;
+        } else {
+            let place = words.iter().flat_map(|text| text.split_whitespace());
+            assert!(
+                place.clone().any(|word| word.contains('/')),
+                "{name}: {words:?}"
+            );
+        }
+    }
+    outside
+}
+
 /// The zone of a terminal, worked out anew: a connector's from its half, `a` towards the supply.
 fn zone_of(system: &System, terminal: TerminalId) -> Option<ZoneId> {
     let record = &system.terminals[terminal.index()];
@@ -145,7 +189,7 @@ fn part_wires(system: &System, part: ComponentId) -> BTreeSet<String> {
 
 #[test]
 fn a_zone_has_its_wires_and_no_others() {
-    let mut zones = 0;
+    let (mut zones, mut outside) = (0, 0);
     for name in EXAMPLES {
         let system = example(name);
         for zone in (0..system.zones.len()).map(ZoneId::at) {
@@ -155,11 +199,13 @@ fn a_zone_has_its_wires_and_no_others() {
                 let sheets = drawn(&system, Selection::zone(&system, zone), size);
                 keep(&format!("{title} {size:?}"), &sheets);
                 assert_whole(&title, &wanted, &sheets, size);
+                outside += assert_ways_out(&title, &system, &sheets);
             }
             zones += usize::from(!wanted.is_empty());
         }
     }
     assert!(zones > 20, "{zones} zones are too few to test this");
+    assert!(outside > 50, "{outside} ways out are too few to test this");
 }
 
 #[test]
@@ -204,6 +250,7 @@ fn a_circuit_has_its_wires_and_no_others() {
             let sheets = drawn(&system, selection, SheetSize::A4);
             keep(&title, &sheets);
             assert_whole(&title, &wanted, &sheets, SheetSize::A4);
+            assert_ways_out(&title, &system, &sheets);
             circuits += 1;
         }
     }
@@ -224,6 +271,7 @@ fn a_part_has_what_it_touches() {
             let title = format!("{name} part {}", component.name);
             let sheets = drawn(&system, Selection::part(&system, part), SheetSize::A4);
             assert_whole(&title, &wanted, &sheets, SheetSize::A4);
+            assert_ways_out(&title, &system, &sheets);
             // The part itself, and every part at the other end of its wires.
             let shown: BTreeSet<&str> = sheets
                 .iter()

@@ -424,6 +424,110 @@ fn findings_are_marked_and_listed() {
     );
 }
 
+/// Texts of the legend.
+fn legend(sheets: &[Sheet]) -> Vec<&str> {
+    sheets
+        .iter()
+        .flat_map(|sheet| &sheet.groups)
+        .find(|group| matches!(&group.role, Role::Block { name } if name == "legend"))
+        .map(texts)
+        .unwrap_or_default()
+}
+
+/// The legend explains every weight of mark that is drawn with a number that is drawn, and no other.
+#[test]
+fn the_legend_explains_the_marks_that_are_drawn() {
+    let mut explained = BTreeSet::new();
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        for size in [SheetSize::A4, SheetSize::A3] {
+            let sheets = drawn(&system, size);
+            let legend = legend(&sheets);
+            for severity in ["error", "warning", "not proved", "note"] {
+                let numbers: BTreeSet<String> = sheets
+                    .iter()
+                    .flat_map(|sheet| &sheet.groups)
+                    .filter_map(|group| match &group.role {
+                        Role::Finding {
+                            number,
+                            severity: weight,
+                            ..
+                        } if *weight == severity => Some(number.to_string()),
+                        _ => None,
+                    })
+                    .collect();
+                let words = format!("{severity} of this number in the index");
+                let told = legend.iter().position(|text| *text == words);
+                assert_eq!(told.is_some(), !numbers.is_empty(), "{name}: {words}");
+                if let Some(told) = told {
+                    // The sample stands before its words.
+                    assert!(numbers.contains(legend[told - 1]), "{name}: {legend:?}");
+                    explained.insert(severity);
+                }
+            }
+            assert!(!legend.iter().any(|text| text.starts_with("live:")));
+        }
+    }
+    assert_eq!(explained.len(), 4, "{explained:?}");
+}
+
+/// What the legend of a state says of lines and values, where there are such.
+#[test]
+fn the_legend_explains_a_state() {
+    let lines = |sheets: &[Sheet], wanted: bool| {
+        by_id(sheets)
+            .values()
+            .any(|group| matches!(group.role, Role::Wire { .. }) && is_broken(group) == wanted)
+    };
+    for light in ["on", "off"] {
+        let (sheets, _) = smallest(light);
+        let legend = legend(&sheets);
+        let tells = |words: &str| legend.iter().any(|text| text.starts_with(words));
+        assert_eq!(tells("live:"), lines(&sheets, false), "{light}");
+        assert_eq!(tells("dead"), lines(&sheets, true), "{light}");
+        assert!(tells("voltage there") && tells("contacts as they stand"));
+        assert!(!tells("contacts open"));
+    }
+    let off = smallest("off").0;
+    assert!(legend(&off).contains(&"dead in this state"));
+}
+
+/// A note about many is marked once on a sheet, with how many; all of them are named in the index.
+#[test]
+fn a_note_about_many_is_marked_once_on_a_sheet() {
+    let mut collected = 0;
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        let sheets = drawn(&system, SheetSize::A3);
+        for (number, finding) in findings(&system).iter().enumerate() {
+            for sheet in &sheets {
+                let marks: Vec<Vec<&str>> = sheet
+                    .groups
+                    .iter()
+                    .filter(|group| {
+                        matches!(&group.role, Role::Finding { number: of, .. } if *of == number + 1)
+                    })
+                    .map(texts)
+                    .collect();
+                if finding.severity != diag::Severity::Note {
+                    assert!(marks.iter().all(|words| !words[0].contains('×')));
+                    continue;
+                }
+                assert!(marks.len() <= 3, "{name}: {} {marks:?}", finding.rule);
+                let Some((_, count)) = marks.first().and_then(|words| words[0].split_once(" ×"))
+                else {
+                    continue;
+                };
+                let count: usize = count.parse().expect("how many");
+                assert!(marks.len() == 1 && count > 3, "{name}: {marks:?}");
+                assert!(count <= 1 + finding.also.len());
+                collected += 1;
+            }
+        }
+    }
+    assert!(collected > 2, "{collected}");
+}
+
 /// The smallest boat with its lamp on, or with its switch off; and the current of the lamp as solved.
 fn smallest(light: &str) -> (Vec<Sheet>, f64) {
     let system = boat(&example("smallest"));
@@ -516,7 +620,7 @@ fn a_state_moves_nothing_on_the_drawing() {
         let solution = solve(&system, &state, Options::PHYSICAL).expect("the boat has one answer");
         let mut standing = options(SheetSize::A3);
         let shown = Standing::new(&system, "at rest".to_owned(), &state, Some(&solution));
-        assert!(shown.wire_words(&system, ConductorId::at(0)).len() < 12);
+        assert!(shown.wire_words(ConductorId::at(0)).len() < 12);
         standing.standing = Some(shown);
         let sheets = document(&system, &standing).finish(&system, &standing, &[]);
         for sheet in sheets

@@ -6,7 +6,7 @@
 
 use crate::system::{
     ComponentId, ComponentKind, ConductorId, DeviceId, GearId, LinkId, LinkKind, LoadId, LoadKind,
-    Polarity, SourceId, System, TerminalId,
+    Polarity, SourceId, System, TerminalId, ZoneId,
 };
 use std::collections::{BTreeMap, VecDeque};
 
@@ -127,8 +127,10 @@ pub(super) struct Outer {
     pub(super) wire: Option<ConductorId>,
     /// Terminal that the drawing does not show.
     pub(super) far: TerminalId,
-    /// What the reference says.
+    /// What the reference says: whereto.
     pub(super) words: String,
+    /// Zone of the terminal that is not drawn, where the words do not tell it and it may be another.
+    pub(super) zone: Option<ZoneId>,
 }
 
 impl Chain {

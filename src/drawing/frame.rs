@@ -1,4 +1,4 @@
-//! Frame, grid letters, title block, cautions and legend of a sheet.
+//! Frame, grid letters, title block and cautions of a sheet.
 //!
 //! Frame and margins after ISO 5457, fields of the title block after ISO 7200, both from memory.
 
@@ -7,8 +7,7 @@ use super::font;
 use super::layout::whole;
 use super::pages::Room;
 use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Sheet, Stroke};
-use super::symbols::{Pen, Symbol};
-use super::words::{self, HEADING, SMALL, TEXT};
+use super::words::{self, HEADING, TEXT};
 use super::{Format, SheetOptions};
 use crate::system::System;
 
@@ -482,124 +481,6 @@ pub(super) fn cautions(size: Format) -> Group {
         id: "cautions".to_owned(),
         role: Role::Block {
             name: "cautions".to_owned(),
-        },
-        title: String::new(),
-        shapes,
-    }
-}
-
-/// What the legend explains.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Used {
-    pub(super) symbols: std::collections::BTreeSet<Symbol>,
-    /// Letters and name of each colour.
-    pub(super) colours: std::collections::BTreeMap<String, String>,
-}
-
-/// Width of a column of the legend, in mm.
-const LEGEND_COLUMN: f64 = 56.0;
-/// Least height of a line of the legend, in mm.
-const LEGEND_LINE: f64 = 5.0;
-/// Room between symbols below each other in the legend, in mm.
-const LEGEND_GAP: f64 = 1.0;
-
-/// The symbols of the legend with their column and the height of their axis below the first, and the height of all.
-fn legend_rows(used: &Used, columns: usize) -> (Vec<(Symbol, usize, f64)>, f64) {
-    let lines = used.symbols.len().div_ceil(columns).max(1);
-    let mut rows = Vec::with_capacity(used.symbols.len());
-    let (mut y, mut below, mut height) = (0.0, 0.0, 0.0f64);
-    for (index, &symbol) in used.symbols.iter().enumerate() {
-        let (_, up, down) = symbol.size();
-        y = if index % lines == 0 {
-            up
-        } else {
-            (y + below + LEGEND_GAP + up).max(y + LEGEND_LINE)
-        };
-        below = down;
-        height = height.max(y + down);
-        rows.push((symbol, index / lines, y));
-    }
-    (rows, height)
-}
-
-/// Columns, and size of the legend.
-fn legend_size(used: &Used, width: f64) -> (usize, f64, f64) {
-    let columns = whole(width / LEGEND_COLUMN).max(1);
-    let colour_lines = used.colours.len().div_ceil(columns * 2);
-    let (_, rows) = legend_rows(used, columns);
-    let height = 7.0 + rows + 4.5 + colour_lines as f64 * 4.0 + 3.0;
-    (columns, columns as f64 * LEGEND_COLUMN, height)
-}
-
-/// Sizes that the legend may have in a room of a width, the broadest first.
-pub(super) fn legend_sizes(used: &Used, width: f64) -> Vec<(f64, f64)> {
-    let most = whole(width / LEGEND_COLUMN).max(1);
-    // A block of about its own height first, then flatter and narrower ones.
-    let mut columns: Vec<usize> = (1..=most).collect();
-    columns.sort_by_key(|&columns| columns.abs_diff(3));
-    columns
-        .into_iter()
-        .map(|columns| {
-            let (_, width, height) = legend_size(used, columns as f64 * LEGEND_COLUMN);
-            (width, height)
-        })
-        .collect()
-}
-
-/// The symbols and colours that the drawing uses.
-pub(super) fn legend(used: &Used, (x, y): (f64, f64), width: f64) -> Group {
-    let (columns, width, height) = legend_size(used, width);
-    let mut shapes = vec![
-        rect((x, y), width, height, 0.35),
-        text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start, true),
-    ];
-    let (rows, rows_height) = legend_rows(used, columns);
-    for (symbol, column, below) in rows {
-        let at = (x + 2.0 + column as f64 * LEGEND_COLUMN, y + 7.0 + below);
-        Pen {
-            origin: at,
-            mirror: None,
-            shapes: &mut shapes,
-        }
-        .symbol(symbol);
-        let (symbol_width, _, _) = symbol.size();
-        shapes.push(text(
-            (at.0 + symbol_width.max(10.0) + 2.0, at.1 + 0.8),
-            symbol.words(),
-            SMALL,
-            Anchor::Start,
-            false,
-        ));
-    }
-    let below = y + 7.0 + rows_height + 4.0;
-    let colour_columns = columns * 2;
-    for (index, (letters, name)) in used.colours.iter().enumerate() {
-        let (line, column) = (index / colour_columns, index % colour_columns);
-        let at = (
-            x + 2.0 + column as f64 * LEGEND_COLUMN / 2.0,
-            below + 4.0 * line as f64,
-        );
-        shapes.push(text(
-            at,
-            format!("{letters} {name}"),
-            SMALL,
-            Anchor::Start,
-            false,
-        ));
-    }
-    let last =
-        "Sheet/field, as 2/C4, tells where a broken-off wire goes on. ? not given, * assumed.";
-    shapes.push(text(
-        (x + 2.0, y + height - 2.5),
-        cut_to(last, SMALL, width - 4.0),
-        SMALL,
-        Anchor::Start,
-        false,
-    ));
-    Group {
-        id: "legend".to_owned(),
-        role: Role::Block {
-            name: "legend".to_owned(),
         },
         title: String::new(),
         shapes,

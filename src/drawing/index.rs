@@ -5,6 +5,7 @@
 use super::filling::{Filling, or_empty};
 use super::frame;
 use super::layout::LEADING;
+use super::legend::Used;
 use super::marks::Marked;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
@@ -143,7 +144,8 @@ pub(super) fn sheets(
         format,
         names: vec![vec!["sheets, zones, parts, wires".to_owned()]; sheets.len()],
         sheets,
-        used: frame::Used::default(),
+        used: Used::default(),
+        legend: None,
     }
 }
 
@@ -343,7 +345,7 @@ fn state_of(system: &System, standing: &Standing, selection: Option<&Selection>)
         .map(ConductorId::at)
         .filter(|&id| selection.is_none_or(|selection| selection.has(id)))
         .map(|id| {
-            let words = standing.wire_words(system, id);
+            let words = standing.wire_words(id);
             let told = if words.is_empty() {
                 "–".to_owned()
             } else {

@@ -148,6 +148,9 @@ pub(super) fn terminal_word(system: &System, terminal: TerminalId) -> &str {
 /// Widest place a reference can name; it stands for the place until that is known.
 pub(super) const WIDEST_PLACE: &str = "00/A0";
 
+/// Last line of a reference to what these sheets do not show.
+pub(super) const OUTSIDE: &str = "outside this view";
+
 /// Lines of a reference, the last one with room for its place.
 pub(super) fn reference_lines(
     system: &System,
@@ -156,7 +159,20 @@ pub(super) fn reference_lines(
     reference: usize,
 ) -> Vec<String> {
     if let Some(outer) = plan.refs[reference].outer {
-        return words::wrap(&circuit.outer[outer].words, 24);
+        let outer = &circuit.outer[outer];
+        let mut lines = words::wrap(&outer.words, 24);
+        let zone = words::zone(system, outer.zone).map(|zone| format!("zone {zone}, "));
+        match zone {
+            Some(zone) if zone.chars().count() + OUTSIDE.len() <= 28 => {
+                lines.push(format!("{zone}{OUTSIDE}"));
+            }
+            Some(zone) => {
+                lines.extend(words::wrap(&zone, 28));
+                lines.push(OUTSIDE.to_owned());
+            }
+            None => lines.push(OUTSIDE.to_owned()),
+        }
+        return lines;
     }
     let name = system.terminal_name(plan.refs[reference].far);
     words::wrap(&format!("{name} {WIDEST_PLACE}"), 24)

@@ -18,12 +18,15 @@ use crate::diag::{Diagnostic, Severity, on_paper};
 use crate::system::System;
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::ops::Range;
 
 /// Height of a mark, in mm.
-const HEIGHT: f64 = 2.8;
+pub(super) const HEIGHT: f64 = 2.8;
 /// Room between a mark and anything else, in mm.
 const CLEAR: f64 = 0.3;
+/// Room that a mark rather has to what it is not about, in mm.
+const APART_FROM_OTHERS: f64 = 1.2;
 /// How far a mark may stand from its element, in mm.
 const REACH: f64 = 22.0;
 /// Distances up to which places are listed, one ring after the other, in mm.
@@ -36,6 +39,10 @@ const LEADER: f64 = 1.2;
 const CELL: f64 = 10.0;
 /// Distance within which an equal voltage is not written again, in mm.
 const APART: f64 = 30.0;
+/// Stands before the number of elements that one mark is for.
+pub(super) const MANY: char = '×';
+/// Most elements of one note that are marked each on a sheet; of more, the first is marked for all.
+const MOST_ALIKE: usize = 3;
 /// Most places tried for one mark.
 const MOST_TRIED: usize = 4000;
 
@@ -47,8 +54,10 @@ pub(super) struct Marked {
     severity: Severity,
     rule: &'static str,
     message: String,
-    /// Sheets and fields of its marks.
+    /// Sheets and fields of what it is about.
     places: Vec<String>,
+    /// What it is about, where one mark stands for many.
+    about: Vec<String>,
 }
 
 impl Marked {
@@ -64,8 +73,13 @@ impl Marked {
         } else {
             format!("{}: ", self.places.join(", "))
         };
+        let about = if self.about.is_empty() {
+            String::new()
+        } else {
+            format!("; about {}", self.about.join(", "))
+        };
         format!(
-            "{places}{} {}, {}",
+            "{places}{} {}, {}{about}",
             self.rule,
             self.severity.word(),
             self.message
@@ -92,27 +106,54 @@ pub(super) fn place(
             rule: finding.rule,
             message: on_paper(&finding.message),
             places: Vec::new(),
+            about: Vec::new(),
         };
+        // By sheet, in the order of the elements.
+        let mut drawn: Vec<Vec<(&str, Target)>> = Vec::new();
         for element in std::iter::once(&finding.element).chain(&finding.also) {
             let Some(target) = targets.find(element) else {
                 continue;
             };
-            let drawing = &mut drawings[target.drawing];
-            let sheet = &mut drawing.sheets[target.sheet];
-            let board = boards
-                .entry((target.drawing, target.sheet))
-                .or_insert_with(|| Board::new(drawing.format, target.sheet, &sheet.groups));
-            let place = format!(
-                "{}/{}",
-                sheet.number,
-                frame::field(drawing.format, target.at)
-            );
-            if !mark.places.contains(&place) {
-                mark.places.push(place);
+            let here = |of: &&mut Vec<(&str, Target)>| {
+                let first = of[0].1;
+                (first.drawing, first.sheet) == (target.drawing, target.sheet)
+            };
+            match drawn.iter_mut().find(here) {
+                Some(of) => of.push((element, target)),
+                None => drawn.push(vec![(element, target)]),
             }
-            if let Some(mut group) = board.mark(&mark, target) {
-                group.id = format!("finding-{}-{element}", finding.rule);
-                sheet.groups.push(group);
+        }
+        for found in &drawn {
+            let first = found[0].1;
+            let drawing = &mut drawings[first.drawing];
+            let sheet = &mut drawing.sheets[first.sheet];
+            let board = boards
+                .entry((first.drawing, first.sheet))
+                .or_insert_with(|| Board::new(drawing.format, first.sheet, &sheet.groups));
+            for &(_, target) in found {
+                let field = frame::field(drawing.format, target.at);
+                let place = format!("{}/{field}", sheet.number);
+                if !mark.places.contains(&place) {
+                    mark.places.push(place);
+                }
+            }
+            // A note about many is told once on a sheet, with how many it is about.
+            let once = mark.severity == Severity::Note && found.len() > MOST_ALIKE;
+            let shown = if once { &found[..1] } else { &found[..] };
+            let (mut words, mut about) = (mark.number.to_string(), String::new());
+            if once {
+                let names: Vec<&str> = found.iter().map(|&(element, _)| element).collect();
+                let _ = write!(words, " {MANY}{}", found.len());
+                about = format!(", about {}", names.join(", "));
+                mark.about.extend(names.into_iter().map(str::to_owned));
+            }
+            for &(element, target) in shown {
+                let near = &targets.areas[target.areas.0..target.areas.1];
+                if let Some(mut group) = board.mark(&mark, &words, (target, near)) {
+                    group.id = format!("finding-{}-{element}", finding.rule);
+                    group.title.push_str(&about);
+                    sheet.groups.push(group);
+                }
             }
         }
         marked.push(mark);
@@ -172,8 +213,8 @@ struct Target {
     drawing: usize,
     sheet: usize,
     group: usize,
-    /// What the mark stands beside.
-    area: Area,
+    /// What the mark stands beside: from where to where in the list of all.
+    areas: (usize, usize),
     /// The point by which its place is told.
     at: At,
 }
@@ -182,11 +223,19 @@ struct Target {
 struct Targets {
     /// By name of a part, `part.terminal`, wire number, or zone.
     by_name: BTreeMap<String, Target>,
+    /// Rectangles of all that may be marked, one target after the other.
+    areas: Vec<Area>,
 }
 
 impl Targets {
     fn new(system: &System, drawings: &[Rendered]) -> Self {
         let mut by_name = BTreeMap::new();
+        let mut areas: Vec<Area> = Vec::new();
+        let mut kept = |near: &mut dyn Iterator<Item = Area>| {
+            let first = areas.len();
+            areas.extend(near);
+            (first, areas.len())
+        };
         for (drawing, rendered) in drawings.iter().enumerate() {
             for (sheet, record) in rendered.sheets.iter().enumerate() {
                 if record.kind != SheetKind::Wiring {
@@ -200,13 +249,20 @@ impl Targets {
                         drawing,
                         sheet,
                         group: index,
-                        area,
+                        areas: (0, 0),
                         at,
                     };
                     match &group.role {
                         Role::Part { kind, .. } if *kind == OFFSHEET => {}
                         Role::Part { name, kind, .. } => {
-                            by_name.entry(name.clone()).or_insert(target);
+                            if !by_name.contains_key(name) {
+                                // Near one of its shapes, not only near the rectangle around all of them.
+                                let shapes = group.shapes.iter();
+                                let drawn =
+                                    shapes.filter(|shape| !matches!(shape.mark, Mark::Port(_)));
+                                let areas = kept(&mut drawn.filter_map(|shape| shape.form.area()));
+                                by_name.insert(name.clone(), Target { areas, ..target });
+                            }
                             let body = group.shapes.iter().find_map(|shape| match shape.form {
                                 Form::Rect { .. } => shape.form.area(),
                                 _ => None,
@@ -224,13 +280,20 @@ impl Targets {
                                         },
                                         None => shape.form.area().unwrap_or(area),
                                     };
+                                    let areas = kept(&mut std::iter::once(area));
                                     let at = *centre;
-                                    let target = Target { area, at, ..target };
+                                    let target = Target {
+                                        areas,
+                                        at,
+                                        ..target
+                                    };
                                     by_name.entry(port.clone()).or_insert(target);
                                 }
                             }
                         }
                         Role::Wire { number, .. } => {
+                            let areas = kept(&mut std::iter::once(area));
+                            let target = Target { areas, ..target };
                             by_name.entry(number.clone()).or_insert(target);
                         }
                         Role::Zone { name } => {
@@ -239,16 +302,16 @@ impl Targets {
                                 Form::Text { .. } => shape.form.area(),
                                 _ => None,
                             });
-                            let area = text.unwrap_or(area);
+                            let areas = kept(&mut std::iter::once(text.unwrap_or(area)));
                             let name = format!("zone {name}");
-                            by_name.entry(name).or_insert(Target { area, ..target });
+                            by_name.entry(name).or_insert(Target { areas, ..target });
                         }
                         _ => {}
                     }
                 }
             }
         }
-        let mut targets = Self { by_name };
+        let mut targets = Self { by_name, areas };
         targets.name_others(system);
         targets
     }
@@ -390,6 +453,18 @@ impl Lattice {
     fn gap(&self, row: usize, column: usize) -> f64 {
         self.aside[column].hypot(self.above[row])
     }
+}
+
+/// Distance of a place from the nearest of some rectangles, and that rectangle; of no rectangles, its own.
+fn nearest(place: Area, near: &[Area]) -> (f64, Area) {
+    let gap = |area: Area| {
+        between((place.left, place.right), (area.left, area.right))
+            .hypot(between((place.top, place.bottom), (area.top, area.bottom)))
+    };
+    near.iter()
+        .map(|&area| (gap(area), area))
+        .min_by(|one, other| one.0.total_cmp(&other.0))
+        .unwrap_or((0.0, place))
 }
 
 /// Distance between two stretches of a line; zero where they meet.
@@ -623,9 +698,13 @@ impl Board {
     }
 
     /// Draws a mark beside its target; none where there is no room for it.
-    fn mark(&mut self, mark: &Marked, target: Target) -> Option<Group> {
-        let words = mark.number.to_string();
-        let width = font::width(&words, SMALL) + 2.0;
+    fn mark(
+        &mut self,
+        mark: &Marked,
+        words: &str,
+        (target, near): (Target, &[Area]),
+    ) -> Option<Group> {
+        let width = flag_width(words);
         let room = self.room;
         let bounds = Area {
             left: room.left - 3.0,
@@ -633,9 +712,11 @@ impl Board {
             right: room.left + room.width + 3.0,
             bottom: room.bottoms[0].max(room.bottoms[1]),
         };
-        let from = target.area;
+        let from = near.iter().copied().reduce(Area::union)?;
         // The nearest place is mostly free, so that the far ones are not even listed.
         let mut free = Vec::new();
+        // Near the rectangle around all, but not near anything in it.
+        let mut later: Vec<Place> = Vec::new();
         let mut found = None;
         let mut tried = 0;
         let mut passed = -1.0;
@@ -681,13 +762,32 @@ impl Board {
             tried += places.len();
             let taken = self.taken_of(&lattice, width);
             places.retain(|place| !taken[place.at]);
+            if near.len() > 1 {
+                for place in &mut places {
+                    place.gap = nearest(place.area, near).0;
+                }
+            }
+            places.append(&mut later);
             places.sort_unstable();
+            later = places.split_off(places.partition_point(|place| place.gap <= ring));
+            // Near its element it stands apart from all others, where there is such a place.
+            let apart = places
+                .iter()
+                .take_while(|place| place.gap < LEADER)
+                .find(|place| {
+                    let around = widened(place.area, APART_FROM_OTHERS - CLEAR);
+                    self.is_free(around, target.group, Over::Nothing)
+                });
+            if let Some(place) = apart {
+                found = Some((place.area, None));
+                break 'rings;
+            }
             for Place { gap, area, .. } in places {
                 if gap < LEADER {
                     found = Some((area, None));
                     break 'rings;
                 }
-                let line = leader(area, from);
+                let line = leader(area, nearest(area, near).1);
                 if self.leads(line, target.group, Over::Nothing) {
                     found = Some((area, Some(line)));
                     break 'rings;
@@ -726,7 +826,7 @@ impl Board {
                 );
             }
         }
-        shapes.extend(flag(mark.severity, area, &words));
+        shapes.extend(flag(mark.severity, area, words));
         Some(Group {
             id: String::new(),
             role: Role::Finding {
@@ -783,11 +883,16 @@ fn around(one: At, other: At) -> Area {
 
 /// A rectangle with some thickness, so that lines have one.
 fn grown(area: Area) -> Area {
+    widened(area, 0.3)
+}
+
+/// A rectangle with so much more on every side.
+fn widened(area: Area, by: f64) -> Area {
     Area {
-        left: area.left - 0.3,
-        top: area.top - 0.3,
-        right: area.right + 0.3,
-        bottom: area.bottom + 0.3,
+        left: area.left - by,
+        top: area.top - by,
+        right: area.right + by,
+        bottom: area.bottom + by,
     }
 }
 
@@ -819,6 +924,11 @@ fn along(near: At, far: At) -> impl Iterator<Item = At> {
             near.1 + (far.1 - near.1) * share,
         )
     })
+}
+
+/// Width of a mark with its number, in mm.
+pub(super) fn flag_width(words: &str) -> f64 {
+    font::width(words, SMALL) + 2.0
 }
 
 /// The shape around a number.

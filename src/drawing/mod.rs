@@ -16,6 +16,7 @@ mod frame;
 mod index;
 mod label_sheets;
 mod layout;
+mod legend;
 mod marks;
 mod naming;
 mod overview;
@@ -210,7 +211,8 @@ impl Document {
 fn finish(system: &System, options: &SheetOptions, drawings: Vec<Rendered>) -> Vec<Sheet> {
     let count = drawings.iter().map(|drawing| drawing.sheets.len()).sum();
     let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
-    for drawing in drawings {
+    for mut drawing in drawings {
+        drawing.explain();
         for (mut sheet, names) in drawing.sheets.into_iter().zip(drawing.names) {
             sheet.number = sheets.len() + 1;
             sheet.count = count;
@@ -230,7 +232,7 @@ struct Manner<'o> {
     /// Sheets before the first one.
     before: usize,
     /// What the legend explains beside what the drawing uses.
-    used: frame::Used,
+    used: legend::Used,
     legend: bool,
     standing: Option<&'o Standing>,
     /// What the part of the boat is called that is drawn.
@@ -247,7 +249,7 @@ impl<'o> Manner<'o> {
                 .map(|selection| selection.title.as_str()),
             kind: SheetKind::Wiring,
             before,
-            used: frame::Used::default(),
+            used: legend::Used::default(),
             legend: true,
         }
     }
@@ -268,7 +270,25 @@ struct Rendered {
     sheets: Vec<Sheet>,
     /// Names of the ladders on each sheet.
     names: Vec<Vec<String>>,
-    used: frame::Used,
+    used: legend::Used,
+    /// Sheet, corner and width of the legend.
+    legend: Option<(usize, scene::At, f64)>,
+}
+
+impl Rendered {
+    /// Draws the legend anew with what the sheets show in the end.
+    fn explain(&mut self) {
+        let Some((sheet, at, width)) = self.legend else {
+            return;
+        };
+        let groups = self.sheets.iter().flat_map(|sheet| &sheet.groups);
+        self.used.look_through(groups);
+        let legend = legend::legend(&self.used, at, width);
+        let groups = &mut self.sheets[sheet].groups;
+        if let Some(drawn) = groups.iter_mut().find(|group| group.id == legend.id) {
+            *drawn = legend;
+        }
+    }
 }
 
 /// Most chains of a boat that may fit on one sheet with every ladder in its feeder's rung.
@@ -624,7 +644,7 @@ impl Draft {
         if circuit.single_line {
             return Vec::new();
         }
-        let mut used = frame::Used::default();
+        let mut used = legend::Used::default();
         for strip in self.measured.iter().flat_map(|grid| &grid.strips) {
             used.symbols
                 .extend(strip.faces.iter().map(|face| face.symbol));
@@ -634,6 +654,9 @@ impl Draft {
             let kind = system.components[hub.component.index()].kind;
             symbols::of_hub(hub.kind, kind)
         }));
+        if circuit.partial {
+            used.symbols.insert(symbols::Symbol::Outside);
+        }
         used.symbols.insert(symbols::Symbol::Reference);
         let devices = system.devices.iter();
         used.symbols
@@ -642,15 +665,35 @@ impl Draft {
             if let Some(colour) = &conductor.colour
                 && let Some(colour) = words::parse_colour(&colour.value)
             {
-                for plain in [Some(colour.base), colour.stripe].into_iter().flatten() {
-                    let name = || plain.name.to_owned();
-                    used.colours
-                        .entry(plain.code.to_owned())
-                        .or_insert_with(name);
-                }
+                used.colour(colour);
             }
         }
-        frame::legend_sizes(&used, frame::room(self.format, 0).width)
+        used.any_finding();
+        used.keys.extend(self.likely_keys(system, circuit));
+        legend::sizes(&used, frame::room(self.format, 0).width)
+    }
+
+    /// What else the legend is likely to explain.
+    fn likely_keys(&self, system: &System, circuit: &Circuit) -> Vec<legend::Key> {
+        use legend::Key;
+        let label = |mark: &str| circuit.labels.iter().any(|label| label.line.contains(mark));
+        let joints = |chain: &circuit::Chain| {
+            let is_joint = |item: &Item| matches!(item, Item::Joint(_));
+            chain.items.iter().any(is_joint)
+        };
+        let known = [
+            (Key::Contacts, true),
+            (Key::Stripe, true),
+            (Key::Zone, !system.zones.is_empty()),
+            (Key::Bolted, circuit.chains.iter().any(joints)),
+            (Key::Place, !self.plan.refs.is_empty()),
+            (Key::NotGiven, label(words::NOT_GIVEN)),
+            (Key::Assumed, label(words::ASSUMED)),
+        ];
+        known
+            .into_iter()
+            .filter_map(|(key, is_likely)| is_likely.then_some(key))
+            .collect()
     }
 
     fn render(&self, system: &System, circuit: &Circuit, manner: &Manner<'_>) -> Rendered {
@@ -697,12 +740,18 @@ impl Draft {
         let rooms = |sheet: usize| frame::room(size, sheet);
         let mut used = stage.used;
         let mut paged = self.paged.clone();
+        used.stated = manner.standing.is_some();
         let mut legend = None;
         if manner.legend {
             used.symbols.extend(&manner.used.symbols);
-            let sizes = frame::legend_sizes(&used, rooms(0).width);
+            used.look_through(layers.iter().flat_map(Layers::groups));
+            used.any_finding();
+            if used.stated {
+                used.keys.insert(legend::Key::Volts);
+            }
+            let sizes = legend::sizes(&used, rooms(0).width);
             let (sheet, x, y, width) = paged.block(&rooms, &sizes);
-            legend = Some((sheet, frame::legend(&used, (x, y), width)));
+            legend = Some((sheet, (x, y), width));
         }
         layers.resize_with(paged.taken.len(), Layers::default);
         let names: Vec<Vec<String>> = (0..layers.len())
@@ -720,10 +769,11 @@ impl Draft {
                 groups.extend(layers.wires);
                 groups.extend(layers.parts);
                 groups.extend(layers.labels);
-                if let Some((sheet, group)) = &legend
-                    && *sheet == index
+                render::open_borders(&mut groups);
+                if let Some((sheet, at, width)) = legend
+                    && sheet == index
                 {
-                    groups.push(group.clone());
+                    groups.push(legend::legend(&used, at, width));
                 }
                 if index == 0 {
                     groups.push(frame::cautions(size));
@@ -745,6 +795,7 @@ impl Draft {
             sheets,
             names,
             used,
+            legend,
         }
     }
 

@@ -2,24 +2,26 @@
 
 use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
-use super::frame::Used;
 use super::layout::{
-    BLOCK_BAR, BlockFace, DIAL, Face, LEADING, LOOSE, Lettering, Measured, WIDEST_PLACE, hub_name,
-    label_pad, terminal_word,
+    BLOCK_BAR, BlockFace, DIAL, Face, LEADING, LOOSE, Lettering, Measured, OUTSIDE, WIDEST_PLACE,
+    hub_name, label_pad, terminal_word,
 };
+use super::legend::Used;
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
 use super::plan::{End, Grid, Plan};
-use super::scene::{Anchor, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
+use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
 use super::standing::{self, Standing};
-use super::symbols::{self, HALO, LINE, Pen, WIRE};
+use super::symbols::{self, HALO, LINE, Pen, Symbol, WIRE, ring};
 use super::words::{self, SMALL, TEXT};
 use crate::system::{ComponentId, ComponentKind, ConductorId, GearId, System, TerminalId, ZoneId};
 use std::collections::BTreeMap;
 
 /// Filling of a zone: light enough to print as white.
-const ZONE_FILL: Rgb = Rgb(0xF1, 0xF5, 0xF9);
+pub(super) const ZONE_FILL: Rgb = Rgb(0xF1, 0xF5, 0xF9);
 /// How far the border of a zone stands from the loads, between them and the labels beside them, in mm.
 const BORDER: f64 = 0.35;
+/// Room between the border of a zone and lettering on it, in mm.
+const OPENING: f64 = 0.4;
 /// Colour of the border of a zone.
 const ZONE_LINE: Rgb = Rgb(0x60, 0x70, 0x80);
 /// Radius of the dot where a wire meets a bar, in mm.
@@ -74,6 +76,14 @@ pub(super) struct Layers {
     first_piece: BTreeMap<ConductorId, usize>,
     /// How often each wire is drawn on this sheet.
     wire_count: BTreeMap<ConductorId, usize>,
+}
+
+impl Layers {
+    /// All groups, lowest first.
+    pub(super) fn groups(&self) -> impl Iterator<Item = &Group> {
+        let layers = [&self.zones, &self.wires, &self.parts, &self.labels];
+        layers.into_iter().flatten()
+    }
 }
 
 fn text(at: (f64, f64), content: &str, size: f64, anchor: Anchor) -> Shape {
@@ -140,19 +150,6 @@ fn dot(centre: (f64, f64)) -> Shape {
     }
 }
 
-/// A fixed contact, a hinge, or an open end.
-fn ring(centre: (f64, f64)) -> Shape {
-    Shape {
-        form: Form::Circle {
-            centre,
-            radius: 0.6,
-        },
-        stroke: Some(Stroke::black(LINE)),
-        fill: Some(Rgb::WHITE),
-        mark: Mark::Plain,
-    }
-}
-
 fn port(centre: (f64, f64), name: String) -> Shape {
     Shape {
         form: Form::Circle {
@@ -163,6 +160,112 @@ fn port(centre: (f64, f64), name: String) -> Shape {
         fill: Some(Rgb::BLACK),
         mark: Mark::Port(name),
     }
+}
+
+/// The border of a zone.
+pub(super) fn outline_of_zone() -> Stroke {
+    Stroke {
+        width: 0.25,
+        colour: ZONE_LINE,
+        dash: Some((2.0, 1.0)),
+    }
+}
+
+/// Opens the borders of zones where lettering stands on them.
+pub(super) fn open_borders(groups: &mut [Group]) {
+    let texts: Vec<Area> = groups
+        .iter()
+        .filter(|group| !matches!(group.role, Role::Zone { .. } | Role::Frame))
+        .flat_map(|group| &group.shapes)
+        .filter(|shape| matches!(shape.form, Form::Text { .. }))
+        .filter_map(|shape| shape.form.area())
+        .collect();
+    for group in groups {
+        if !matches!(group.role, Role::Zone { .. }) {
+            continue;
+        }
+        let mut shapes = Vec::with_capacity(group.shapes.len());
+        for mut shape in group.shapes.drain(..) {
+            let points = match &shape.form {
+                Form::Rect {
+                    at: (left, top),
+                    width,
+                    height,
+                    ..
+                } => {
+                    let (right, bottom) = (left + width, top + height);
+                    let corners = [(*left, *top), (right, *top), (right, bottom)];
+                    [&corners[..], &[(*left, bottom), (*left, *top)]].concat()
+                }
+                Form::Polyline(points) => points.clone(),
+                _ => Vec::new(),
+            };
+            let opened: Vec<Vec<At>> = points
+                .windows(2)
+                .map(|side| opened((side[0], side[1]), &texts))
+                .collect();
+            let Some(stroke) = shape
+                .stroke
+                .filter(|_| opened.iter().any(|side| side.len() != 2))
+            else {
+                shapes.push(shape);
+                continue;
+            };
+            let pieces = opened.iter().flat_map(|side| side.chunks_exact(2));
+            let pieces: Vec<Shape> = pieces
+                .map(|piece| Shape {
+                    form: Form::Polyline(piece.to_vec()),
+                    stroke: Some(stroke),
+                    fill: None,
+                    mark: Mark::Outside,
+                })
+                .collect();
+            if matches!(shape.form, Form::Rect { .. }) {
+                shape.stroke = None;
+                shapes.push(shape);
+            }
+            shapes.extend(pieces);
+        }
+        group.shapes = shapes;
+    }
+}
+
+/// Ends of the pieces, two by two, that lettering leaves of an upright or level line.
+fn opened((from, to): (At, At), texts: &[Area]) -> Vec<At> {
+    let upright = (from.0 - to.0).abs() < 1e-9;
+    let (start, end) = if upright {
+        (from.1.min(to.1), from.1.max(to.1))
+    } else {
+        (from.0.min(to.0), from.0.max(to.0))
+    };
+    let mut gaps: Vec<(f64, f64)> = texts
+        .iter()
+        .filter_map(|area| {
+            let (aside, along) = if upright {
+                ((area.left, area.right), (area.top, area.bottom))
+            } else {
+                ((area.top, area.bottom), (area.left, area.right))
+            };
+            let line = if upright { from.0 } else { from.1 };
+            let lies = aside.0 < line && line < aside.1;
+            let gap = (along.0 - OPENING, along.1 + OPENING);
+            (lies && gap.0 < end && gap.1 > start).then_some(gap)
+        })
+        .collect();
+    gaps.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let point = |at: f64| if upright { (from.0, at) } else { (at, from.1) };
+    let mut pieces = Vec::new();
+    let mut at = start;
+    for gap in gaps {
+        if gap.0 > at {
+            pieces.extend([point(at), point(gap.0)]);
+        }
+        at = at.max(gap.1);
+    }
+    if at < end {
+        pieces.extend([point(at), point(end)]);
+    }
+    pieces
 }
 
 /// Counts of drawings of each component: parts in line, and bars.
@@ -382,11 +485,7 @@ impl<'a> Stage<'a> {
         if record.gasoline_vapour {
             title.push("gasoline vapour".to_owned());
         }
-        let line = Stroke {
-            width: 0.25,
-            colour: ZONE_LINE,
-            dash: Some((2.0, 1.0)),
-        };
+        let line = outline_of_zone();
         let plain = |form: Form, stroke: Option<Stroke>, fill: Option<Rgb>| Shape {
             form,
             stroke,
@@ -1052,7 +1151,10 @@ impl<'a> Stage<'a> {
         layers.wires.push(Group {
             id: format!("out-{here}"),
             role: Role::Note,
-            title: format!("{here} goes on to {}", self.circuit.outer[outer].words),
+            title: format!(
+                "{here} goes on, {OUTSIDE}: {}",
+                self.circuit.outer[outer].words
+            ),
             shapes: vec![line(vec![(from, y), (to, y)], LINE)],
         });
     }
@@ -1208,11 +1310,7 @@ impl<'a> Stage<'a> {
             (screen(colour.base), colour.stripe.map(screen))
         });
         if let Some(parsed) = parsed {
-            for plain in [Some(parsed.base), parsed.stripe].into_iter().flatten() {
-                self.used
-                    .colours
-                    .insert(plain.code.to_owned(), plain.name.to_owned());
-            }
+            self.used.colour(parsed);
         }
         self.colours.insert(key, found);
         found
@@ -1259,11 +1357,11 @@ impl<'a> Stage<'a> {
             shapes.push(dashed);
         }
         let reading = self.standing.map(|standing| {
-            if !standing.is_live_wire(self.system, id) {
+            if !standing.is_live_wire(id) {
                 standing::fade(&mut shapes);
                 return ", dead".to_owned();
             }
-            format!(", {}", standing.wire_words(self.system, id))
+            format!(", {}", standing.wire_words(id))
         });
         let label = &self.circuit.labels[id.index()];
         let function = if conductor.function.is_empty() {
@@ -1324,7 +1422,7 @@ impl<'a> Stage<'a> {
         let [mut line, mut first, mut second] =
             [&label.line, &label.words[0], &label.words[1]].map(Clone::clone);
         if let Some(standing) = self.standing {
-            let words = standing.wire_words(self.system, id);
+            let words = standing.wire_words(id);
             let whole = format!("{} {words}", conductor.number);
             // Never wider than what it takes the place of.
             let fits = super::font::width(&whole, TEXT) <= super::font::width(&line, TEXT);
@@ -1346,7 +1444,7 @@ impl<'a> Stage<'a> {
         };
         shapes.retain(|shape| !matches!(&shape.form, Form::Text { text, .. } if text.is_empty()));
         if let Some(standing) = self.standing
-            && !standing.is_live_wire(self.system, id)
+            && !standing.is_live_wire(id)
         {
             standing::fade(&mut shapes);
         }
@@ -1388,9 +1486,18 @@ impl<'a> Stage<'a> {
                 (x, y),
             ]
         };
+        let record = self.plan.refs[reference];
+        let (symbol, dash) = match record.outer {
+            Some(_) => (Symbol::Outside, Some(symbols::DASHES)),
+            None => (Symbol::Reference, None),
+        };
+        self.used.symbols.insert(symbol);
         let mut shapes = vec![Shape {
             form: Form::Polygon(points),
-            stroke: Some(Stroke::black(LINE)),
+            stroke: Some(Stroke {
+                dash,
+                ..Stroke::black(LINE)
+            }),
             fill: Some(Rgb::WHITE),
             mark: Mark::Plain,
         }];
@@ -1409,8 +1516,6 @@ impl<'a> Stage<'a> {
             shapes.push(text((middle, base), words, TEXT, Anchor::Middle));
             base += TEXT * LEADING;
         }
-        let record = self.plan.refs[reference];
-        self.used.symbols.insert(symbols::Symbol::Reference);
         self.references += 1;
         let wire = record.wire.map_or_else(
             || match record.outer {
@@ -1429,10 +1534,13 @@ impl<'a> Stage<'a> {
                 kind: OFFSHEET,
             },
             title: match record.outer {
-                Some(_) => format!(
-                    "{wire} goes on to {}, which these sheets do not show",
-                    self.system.terminal_name(record.far)
-                ),
+                Some(outer) => {
+                    let words = &self.circuit.outer[outer].words;
+                    match record.wire {
+                        Some(_) => format!("{wire} goes on {words}, {OUTSIDE}"),
+                        None => format!("{words}, {OUTSIDE}"),
+                    }
+                }
                 None => format!(
                     "{wire} goes on to {} at {place}",
                     self.system.terminal_name(record.far)
@@ -1467,7 +1575,8 @@ fn hub_word(kind: HubKind) -> &'static str {
     }
 }
 
-fn hex(text: &str) -> Rgb {
+/// A colour of the screen from its six hexadecimal digits.
+pub(super) fn hex(text: &str) -> Rgb {
     let value = u32::from_str_radix(text.trim_start_matches('#'), 16).unwrap_or(0xFF_FF_FF);
     let byte = |shift: u32| u8::try_from(value >> shift & 0xFF).unwrap_or(0xFF);
     Rgb(byte(16), byte(8), byte(0))

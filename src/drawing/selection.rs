@@ -146,6 +146,9 @@ impl Selection {
     }
 }
 
+/// Most conductors that a reference names one by one; the others stand in the index of the whole boat.
+const MOST_LANDING: usize = 4;
+
 /// By conductor: it lands on one of these terminals.
 fn touching(system: &System, terminals: &[bool]) -> Vec<bool> {
     system
@@ -262,66 +265,89 @@ impl Cutter<'_> {
         hub: ChainEnd,
     ) -> Option<usize> {
         let port = hub.map(|(hub, port)| self.circuit.hubs[hub].ports[port].terminal);
-        let (wire, far, words) = match (last, neighbour) {
+        // The terminal at which a part behind the run begins, or the bar does.
+        let next = match neighbour {
+            Some(Item::Cell(cell)) => Some(cell.ends[1 - end]),
+            _ => port,
+        };
+        let (wire, far, words) = match last {
             // A conductor whose other end is not drawn.
-            (Item::Wire(id), next) => {
-                let far = match next {
-                    Some(Item::Cell(cell)) => cell.ends[1 - end],
-                    _ => port?,
-                };
-                (Some(id), far, self.system.terminal_name(far))
-            }
-            (Item::Joint(_), next) => {
-                let far = match next {
-                    Some(Item::Cell(cell)) => cell.ends[1 - end],
-                    _ => port?,
-                };
-                (None, far, self.system.terminal_name(far))
-            }
+            Item::Wire(id) => (Some(id), next?, self.towards(next?)),
+            Item::Joint(_) => (None, next?, format!("bolted {}", self.towards(next?))),
             // A part behind which nothing is drawn: what lands on its far terminal.
-            (Item::Cell(cell), next) => {
+            Item::Cell(cell) => {
                 let terminal = cell.ends[end];
-                let far = match next {
-                    Some(Item::Wire(id)) => {
-                        let conductor = &self.system.conductors[id.index()];
-                        if conductor.from == terminal {
-                            conductor.to
-                        } else {
-                            conductor.from
-                        }
-                    }
+                let far = match neighbour {
+                    Some(Item::Wire(id)) => self.other_end(id, terminal),
                     Some(Item::Joint(id)) => {
                         let link = &self.system.links[id.index()];
                         if link.a == terminal { link.b } else { link.a }
                     }
                     Some(Item::Cell(_)) | None => port?,
                 };
-                let landing: Vec<&str> = self
-                    .system
-                    .conductors
-                    .iter()
-                    .filter(|conductor| conductor.from == terminal || conductor.to == terminal)
-                    .map(|conductor| conductor.number.as_str())
-                    .collect();
-                let words = match landing.as_slice() {
-                    [] => self.system.terminal_name(far),
-                    [only] => format!("{only} to {}", self.system.terminal_name(far)),
-                    several => several.join(", "),
-                };
-                (None, far, words)
+                (None, far, self.landing(terminal, far))
             }
         };
-        let here = match last {
-            Item::Cell(cell) => self.system.zone_of(cell.ends[end]),
-            _ => None,
+        // Of what lands on a part, each terminal is named with its zone.
+        let zone = match last {
+            Item::Cell(_) => None,
+            _ => self.system.zone_of(far),
         };
-        let zone = self.system.zone_of(far).filter(|zone| Some(*zone) != here);
-        let words = match zone {
-            Some(zone) => format!("{words} ({})", self.system.zones[zone.index()].name),
-            None => words,
-        };
-        self.outer.push(Outer { wire, far, words });
+        self.outer.push(Outer {
+            wire,
+            far,
+            words,
+            zone,
+        });
         Some(self.outer.len() - 1)
+    }
+
+    /// The terminal of a conductor that is not this one.
+    fn other_end(&self, id: ConductorId, terminal: TerminalId) -> TerminalId {
+        let conductor = &self.system.conductors[id.index()];
+        if conductor.from == terminal {
+            conductor.to
+        } else {
+            conductor.from
+        }
+    }
+
+    fn towards(&self, far: TerminalId) -> String {
+        format!("to {}", self.system.terminal_name(far))
+    }
+
+    /// Where something goes on from a terminal, with the zone where it is another.
+    fn away(&self, here: TerminalId, far: TerminalId) -> String {
+        let words = self.towards(far);
+        let there = self.system.zone_of(far);
+        match there.filter(|_| there != self.system.zone_of(here)) {
+            Some(zone) => format!("{words} in zone {}", self.system.zones[zone.index()].name),
+            None => words,
+        }
+    }
+
+    /// Every conductor that lands on a terminal and where it leads; what is bolted there where none does.
+    fn landing(&self, terminal: TerminalId, far: TerminalId) -> String {
+        let landing: Vec<String> = (0..self.system.conductors.len())
+            .map(ConductorId::at)
+            .filter_map(|id| {
+                let conductor = &self.system.conductors[id.index()];
+                let lands = conductor.from == terminal || conductor.to == terminal;
+                lands.then(|| {
+                    let words = self.away(terminal, self.other_end(id, terminal));
+                    format!("{} {words}", conductor.number)
+                })
+            })
+            .collect();
+        if landing.is_empty() {
+            return format!("bolted {}", self.away(terminal, far));
+        }
+        let shown = landing.len().min(MOST_LANDING);
+        let words = landing[..shown].join("; ");
+        match landing.len() - shown {
+            0 => words,
+            more => format!("{words}; and {more} more"),
+        }
     }
 }
 

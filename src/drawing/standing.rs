@@ -28,6 +28,8 @@ pub struct Standing {
     pub title: String,
     /// By node: whether a bank reaches it or current passes it.
     strong: Vec<bool>,
+    /// By conductor: whether a bank reaches it or current passes it, whichever way round it is written.
+    live: Vec<bool>,
     /// By conductor: its current; none without a solution.
     amps: Vec<Option<Amps>>,
     /// By load: whether it draws current.
@@ -46,6 +48,7 @@ impl Standing {
     pub fn new(system: &System, title: String, state: &State, solution: Option<&Solution>) -> Self {
         let banks = alive(system, &state.positions, &state.opened);
         let mut strong: Vec<bool> = banks.iter().map(Option::is_some).collect();
+        let mut live = vec![false; system.conductors.len()];
         let mut amps = vec![None; system.conductors.len()];
         let mut draws = vec![false; system.loads.len()];
         let mut closed = BTreeSet::new();
@@ -59,6 +62,8 @@ impl Standing {
             }
             match link.kind {
                 LinkKind::Conductor(conductor) => {
+                    let reached = |end: TerminalId| banks[system.node_of(end).index()].is_some();
+                    live[conductor.index()] = flows || reached(link.a) || reached(link.b);
                     amps[conductor.index()] = current.map(|amps| Amps(amps.0.abs()));
                 }
                 LinkKind::Load(load) => draws[load.index()] = flows,
@@ -80,6 +85,7 @@ impl Standing {
         Self {
             title,
             strong,
+            live,
             amps,
             draws,
             positions: state.positions.clone(),
@@ -122,17 +128,15 @@ impl Standing {
     }
 
     /// Whether a conductor is live.
-    pub(super) fn is_live_wire(&self, system: &System, id: ConductorId) -> bool {
-        self.is_strong(system, system.conductors[id.index()].from)
+    pub(super) fn is_live_wire(&self, id: ConductorId) -> bool {
+        self.live[id.index()]
     }
 
     /// What stands at a conductor in place of its size: its current.
     #[must_use]
-    pub fn wire_words(&self, system: &System, id: ConductorId) -> String {
+    pub fn wire_words(&self, id: ConductorId) -> String {
         match self.amps[id.index()] {
-            Some(amps) if self.is_live_wire(system, id) => {
-                told_amps(amps, Rounding::Nearest).to_string()
-            }
+            Some(amps) if self.is_live_wire(id) => told_amps(amps, Rounding::Nearest).to_string(),
             _ => String::new(),
         }
     }

@@ -13,6 +13,8 @@ pub(super) const LINE: f64 = 0.35;
 pub(super) const WIRE: f64 = 0.5;
 /// Width of the outline under a wire, in mm.
 pub(super) const HALO: f64 = 0.85;
+/// Dash and gap of what is only told of and not drawn, in mm.
+pub(super) const DASHES: (f64, f64) = (1.2, 0.8);
 /// Module of the grid, in mm.
 pub(super) const MODULE: f64 = 2.5;
 
@@ -60,6 +62,8 @@ pub(super) enum Symbol {
     Ground,
     Selector,
     Reference,
+    /// A reference to what the sheets do not show.
+    Outside,
 }
 
 impl Symbol {
@@ -87,15 +91,35 @@ impl Symbol {
             | Self::Voltmeter
             | Self::Ammeter
             | Self::Instrument => (7.5, 3.0, 3.0),
-            Self::Heater | Self::Consumer | Self::Electronics | Self::Plain | Self::Reference => {
-                (10.0, 1.75, 1.75)
-            }
+            Self::Heater
+            | Self::Consumer
+            | Self::Electronics
+            | Self::Plain
+            | Self::Reference
+            | Self::Outside => (10.0, 1.75, 1.75),
             Self::Solar | Self::Charger => (7.5, 3.5, 3.5),
             Self::Bunch => (7.5, 1.5, 1.5),
             Self::Bus | Self::Block | Self::Post | Self::Ground | Self::Selector => {
                 (10.0, 3.5, 3.5)
             }
         }
+    }
+
+    /// Whether it is drawn as it stands in a state, and open where none is shown.
+    pub(super) fn is_contact(self) -> bool {
+        matches!(
+            self,
+            Self::Breaker
+                | Self::Switch
+                | Self::BatterySwitch
+                | Self::Push
+                | Self::Float
+                | Self::Key
+                | Self::Timer
+                | Self::Pressure
+                | Self::RelayContact
+                | Self::Combiner
+        )
     }
 
     /// The words of the legend.
@@ -140,8 +164,22 @@ impl Symbol {
             Self::Post => "terminal with several wires",
             Self::Ground => "ground",
             Self::Selector => "switch with several positions",
-            Self::Reference => "goes on elsewhere",
+            Self::Reference => "goes on elsewhere on these sheets",
+            Self::Outside => "goes on outside this view",
         }
+    }
+}
+
+/// A fixed contact, a hinge, or an open end.
+pub(super) fn ring(centre: (f64, f64)) -> Shape {
+    Shape {
+        form: Form::Circle {
+            centre,
+            radius: 0.6,
+        },
+        stroke: Some(Stroke::black(LINE)),
+        fill: Some(Rgb::WHITE),
+        mark: Mark::Plain,
     }
 }
 
@@ -571,16 +609,26 @@ impl Pen<'_> {
                 }
                 self.circle((2.2, 0.0), 0.6, Some(Rgb::WHITE));
             }
-            Symbol::Reference => self.polygon(
-                &[
-                    (0.0, -1.75),
-                    (8.0, -1.75),
-                    (10.0, 0.0),
-                    (8.0, 1.75),
-                    (0.0, 1.75),
-                ],
-                None,
-            ),
+            Symbol::Reference | Symbol::Outside => {
+                self.polygon(
+                    &[
+                        (0.0, -1.75),
+                        (8.0, -1.75),
+                        (10.0, 0.0),
+                        (8.0, 1.75),
+                        (0.0, 1.75),
+                    ],
+                    None,
+                );
+                if symbol == Symbol::Outside
+                    && let Some(Shape {
+                        stroke: Some(stroke),
+                        ..
+                    }) = self.shapes.last_mut()
+                {
+                    stroke.dash = Some(DASHES);
+                }
+            }
             Symbol::Charger => {
                 self.line(&[(0.0, 0.0), (0.5, 0.0)]);
                 self.line(&[(7.0, 0.0), (7.5, 0.0)]);
