@@ -528,6 +528,95 @@ fn a_note_about_many_is_marked_once_on_a_sheet() {
     assert!(collected > 2, "{collected}");
 }
 
+/// Relays and shunts are wired by the names on their terminals: all are on the drawing.
+#[test]
+fn terminals_that_are_not_alike_are_named() {
+    let (mut wanted, mut bare) = (0, Vec::new());
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        for size in [SheetSize::A4, SheetSize::A3] {
+            let sheets = drawn(&system, size);
+            let wiring = || {
+                let wiring = sheets
+                    .iter()
+                    .filter(|sheet| sheet.kind == SheetKind::Wiring);
+                wiring.flat_map(|sheet| &sheet.groups)
+            };
+            let names: Vec<&str> = wiring()
+                .filter(
+                    |group| !matches!(&group.role, Role::Part { kind, .. } if *kind == OFFSHEET),
+                )
+                .flat_map(texts)
+                .collect();
+            for component in &system.components {
+                use loomwright::system::ComponentKind::{Relay, Shunt};
+                if !matches!(component.kind, Relay | Shunt) {
+                    continue;
+                }
+                for &terminal in &component.terminals {
+                    let record = &system.terminals[terminal.index()];
+                    if record.conductors.is_empty() {
+                        continue;
+                    }
+                    let word = record.name.replace('-', "\u{2212}");
+                    wanted += 1;
+                    if !names
+                        .iter()
+                        .any(|text| text.split([' ', ',']).any(|part| part == word))
+                    {
+                        bare.push(format!(
+                            "{name} {size:?}: {}",
+                            system.terminal_name(terminal)
+                        ));
+                    }
+                }
+            }
+        }
+    }
+    assert!(wanted > 20, "{wanted}");
+    assert!(bare.is_empty(), "{bare:?}");
+}
+
+/// With one line for both poles no line stands alone: each joins two things at least.
+#[test]
+fn the_overview_has_no_stray_lines() {
+    for name in EXAMPLES {
+        let system = boat(&example(name));
+        for sheet in drawn(&system, SheetSize::A3) {
+            if sheet.kind != SheetKind::Overview {
+                continue;
+            }
+            for group in &sheet.groups {
+                if group.id.starts_with("joint-") {
+                    assert!(!group.id["joint-".len()..].is_empty(), "{name}");
+                    let Form::Polyline(points) = &group.shapes[0].form else {
+                        panic!("a joint is a line");
+                    };
+                    for &end in points {
+                        let meets = |other: &&Group| {
+                            other.id != group.id
+                                && matches!(other.role, Role::Part { .. })
+                                && other
+                                    .shapes
+                                    .iter()
+                                    .filter_map(|shape| shape.form.area())
+                                    .any(|area| {
+                                        (area.left - 0.1..=area.right + 0.1).contains(&end.0)
+                                            && (area.top - 0.1..=area.bottom + 0.1).contains(&end.1)
+                                    })
+                        };
+                        assert!(
+                            sheet.groups.iter().any(|other| meets(&other)),
+                            "{name}: {} ends at {end:?} in the open",
+                            group.id
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
+
 /// The smallest boat with its lamp on, or with its switch off; and the current of the lamp as solved.
 fn smallest(light: &str) -> (Vec<Sheet>, f64) {
     let system = boat(&example("smallest"));

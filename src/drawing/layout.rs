@@ -247,7 +247,7 @@ impl Face {
             _ => false,
         };
         Self {
-            tail: cell.kind.is_load() && symbol != Symbol::Charger,
+            tail: cell.kind.is_load() && symbol != Symbol::Converter,
             cell,
             symbol,
             mirror,

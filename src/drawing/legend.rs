@@ -4,7 +4,7 @@
 
 use super::layout::whole;
 use super::marks::{MANY, flag};
-use super::render::{ZONE_FILL, outline_of_zone};
+use super::render::{INLINE, ZONE_FILL, outline_of_zone};
 use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
 use super::standing;
 use super::symbols::{HALO, LINE, Pen, Symbol, WIRE, ring};
@@ -106,6 +106,10 @@ impl Used {
                 if words().any(|word| word.trim_end_matches(',').ends_with(ASSUMED)) {
                     found.insert(Key::Assumed);
                 }
+                let is_part = matches!(&group.role, Role::Part { kind, .. } if *kind == INLINE);
+                if is_part && text.contains(" – ") {
+                    found.insert(Key::Terminals);
+                }
                 let refers = matches!(&group.role, Role::Part { kind, .. } if *kind == OFFSHEET);
                 if (refers || text.starts_with("also ")) && words().any(is_place) {
                     found.insert(Key::Place);
@@ -149,6 +153,7 @@ pub(super) enum Key {
     Amps,
     Volts,
     Contacts,
+    Terminals,
     Zone,
     Bolted,
     OpenEnd,
@@ -171,6 +176,7 @@ impl Key {
             Self::Volts => "voltage there, from its bank's negative",
             Self::Contacts if stated => "contacts as they stand in this state",
             Self::Contacts => "contacts open, unoperated",
+            Self::Terminals => "terminals, left and right",
             Self::Zone => "zone",
             Self::Bolted => "bolted together, no wire between",
             Self::OpenEnd => "open end",
@@ -320,6 +326,7 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
             shapes,
         }
         .symbol(Symbol::Switch),
+        Key::Terminals => shapes.push(word("a – b")),
         Key::Zone => shapes.push(rect(
             (x, y - 1.5),
             SAMPLE,
@@ -327,7 +334,7 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
             outline_of_zone(),
             Some(ZONE_FILL),
         )),
-        Key::Bolted => shapes.push(line(vec![(x, y), (x + SAMPLE, y)], 0.9, Rgb::BLACK)),
+        Key::Bolted => shapes.push(line(vec![(x, y), (x + SAMPLE, y)], LINE, Rgb::BLACK)),
         Key::OpenEnd => {
             shapes.extend(wire((x, y), SAMPLE - 1.2, Rgb::WHITE));
             shapes.push(ring((x + SAMPLE - 0.6, y)));
@@ -420,6 +427,7 @@ mod tests {
             Key::Amps,
             Key::Volts,
             Key::Contacts,
+            Key::Terminals,
             Key::Zone,
             Key::Bolted,
             Key::OpenEnd,

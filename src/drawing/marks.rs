@@ -8,16 +8,17 @@ use super::font;
 use super::frame;
 use super::index::{area, spot};
 use super::pages::Room;
+use super::render::INLINE;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, SheetKind, Stroke,
 };
-use super::standing::Standing;
-use super::words::SMALL;
+use super::standing::{Standing, fade};
+use super::words::{SMALL, is_pole, signed};
 use super::{Format, Rendered};
 use crate::diag::{Diagnostic, Severity, on_paper};
-use crate::system::System;
+use crate::system::{ComponentKind, System, TerminalId};
 use std::cmp::Ordering;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::ops::Range;
 
@@ -91,13 +92,13 @@ impl Marked {
 pub(super) fn place(
     system: &System,
     drawings: &mut [Rendered],
+    boards: &mut Boards,
     findings: &[Diagnostic],
 ) -> Vec<Marked> {
     if findings.is_empty() {
         return Vec::new();
     }
     let targets = Targets::new(system, drawings);
-    let mut boards: BTreeMap<(usize, usize), Board> = BTreeMap::new();
     let mut marked = Vec::with_capacity(findings.len());
     for (index, finding) in findings.iter().enumerate() {
         let mut mark = Marked {
@@ -127,9 +128,7 @@ pub(super) fn place(
             let first = found[0].1;
             let drawing = &mut drawings[first.drawing];
             let sheet = &mut drawing.sheets[first.sheet];
-            let board = boards
-                .entry((first.drawing, first.sheet))
-                .or_insert_with(|| Board::new(drawing.format, first.sheet, &sheet.groups));
+            let board = boards.of((first.drawing, first.sheet), drawing.format, &sheet.groups);
             for &(_, target) in found {
                 let field = frame::field(drawing.format, target.at);
                 let place = format!("{}/{field}", sheet.number);
@@ -162,48 +161,147 @@ pub(super) fn place(
 }
 
 /// Writes the voltage beside every terminal that has one and room for it; all of them are in the index.
-pub(super) fn place_voltages(system: &System, drawings: &mut [Rendered], standing: &Standing) {
+pub(super) fn place_voltages(
+    system: &System,
+    drawings: &mut [Rendered],
+    boards: &mut Boards,
+    standing: &Standing,
+) {
     let voltages = standing.voltages(system);
-    for drawing in drawings {
-        for (index, sheet) in drawing.sheets.iter_mut().enumerate() {
+    for (drawing, rendered) in drawings.iter_mut().enumerate() {
+        for (index, sheet) in rendered.sheets.iter_mut().enumerate() {
             if sheet.kind != SheetKind::Wiring {
                 continue;
             }
-            let mut board = Board::new(drawing.format, index, &sheet.groups);
+            let board = boards.of((drawing, index), rendered.format, &sheet.groups);
             let mut told: Vec<(At, &str)> = Vec::new();
             let mut notes = Vec::new();
-            for group in &sheet.groups {
-                for shape in &group.shapes {
-                    let (Mark::Port(port), Form::Circle { centre, .. }) =
-                        (&shape.mark, &shape.form)
-                    else {
-                        continue;
-                    };
-                    // A second landing on a stud is the terminal's name with a number behind a colon.
-                    let terminal = port.split_once(':').map_or(port.as_str(), |(name, _)| name);
-                    let terminal = terminal.strip_suffix('.').unwrap_or(terminal);
-                    let Some(words) = voltages.get(terminal) else {
-                        continue;
-                    };
-                    let near = |&(at, other): &(At, &str)| {
-                        other == words && (at.0 - centre.0).hypot(at.1 - centre.1) < APART
-                    };
-                    if told.iter().any(near) {
-                        continue;
-                    }
-                    if let Some(shape) = board.note(words, *centre) {
-                        told.push((*centre, words));
-                        notes.push(Group {
-                            id: format!("volts-{port}"),
-                            role: Role::Note,
-                            title: format!("{terminal}: {words}"),
-                            shapes: vec![shape],
-                        });
-                    }
+            for (port, centre) in sheet.groups.iter().flat_map(ports) {
+                let terminal = terminal_of(port);
+                let Some(words) = voltages.get(terminal) else {
+                    continue;
+                };
+                let near = |&(at, other): &(At, &str)| {
+                    other == words && (at.0 - centre.0).hypot(at.1 - centre.1) < APART
+                };
+                if told.iter().any(near) {
+                    continue;
+                }
+                if let Some(shape) = board.note(words, centre) {
+                    told.push((centre, words));
+                    notes.push(Group {
+                        id: format!("volts-{port}"),
+                        role: Role::Note,
+                        title: format!("{terminal}: {words}"),
+                        shapes: vec![shape],
+                    });
                 }
             }
             sheet.groups.extend(notes);
         }
+    }
+}
+
+/// Writes the poles beside the terminals of sources whose symbol does not tell them, and of reversed loads.
+pub(super) fn place_poles(
+    system: &System,
+    drawings: &mut [Rendered],
+    boards: &mut Boards,
+    standing: Option<&Standing>,
+) {
+    let by_name: BTreeMap<&str, ComponentKind> = system
+        .components
+        .iter()
+        .map(|component| (component.name.as_str(), component.kind))
+        .collect();
+    let dead: BTreeSet<String> = standing.map_or_else(BTreeSet::new, |standing| {
+        (0..system.terminals.len())
+            .map(TerminalId::at)
+            .filter(|&terminal| !standing.is_strong(system, terminal))
+            .map(|terminal| system.terminal_name(terminal))
+            .collect()
+    });
+    for (drawing, rendered) in drawings.iter_mut().enumerate() {
+        for (index, sheet) in rendered.sheets.iter_mut().enumerate() {
+            if sheet.kind != SheetKind::Wiring {
+                continue;
+            }
+            let mut notes = Vec::new();
+            for group in &sheet.groups {
+                let Role::Part { name, kind, .. } = &group.role else {
+                    continue;
+                };
+                let Some(&component) = by_name.get(name.as_str()) else {
+                    continue;
+                };
+                if *kind != INLINE || component == ComponentKind::Connector {
+                    continue;
+                }
+                let middle = area(group).map_or(0.0, |area| f64::midpoint(area.left, area.right));
+                for (port, centre) in ports(group) {
+                    let terminal = terminal_of(port);
+                    let word = terminal.strip_prefix(name.as_str());
+                    let Some(word) = word.and_then(|word| word.strip_prefix('.')) else {
+                        continue;
+                    };
+                    let told = match (component, word) {
+                        (ComponentKind::Battery, _) => true,
+                        // Supply comes from the left.
+                        (ComponentKind::Load, "+") => centre.0 <= middle,
+                        (ComponentKind::Load, "-") => centre.0 >= middle,
+                        _ => !is_pole(word),
+                    };
+                    if told {
+                        continue;
+                    }
+                    let board = boards.of((drawing, index), rendered.format, &sheet.groups);
+                    let Some(mut shape) = board.note(&signed(word), centre) else {
+                        continue;
+                    };
+                    if dead.contains(terminal) {
+                        fade(std::slice::from_mut(&mut shape));
+                    }
+                    notes.push(Group {
+                        id: format!("terminal-{port}"),
+                        role: Role::Note,
+                        title: terminal.to_owned(),
+                        shapes: vec![shape],
+                    });
+                }
+            }
+            sheet.groups.extend(notes);
+        }
+    }
+}
+
+/// Terminals that a group shows, with their places.
+fn ports(group: &Group) -> impl Iterator<Item = (&str, At)> {
+    group
+        .shapes
+        .iter()
+        .filter_map(|shape| match (&shape.mark, &shape.form) {
+            (Mark::Port(port), Form::Circle { centre, .. }) => Some((port.as_str(), *centre)),
+            _ => None,
+        })
+}
+
+/// The terminal of a landing: a second one on a stud has a number behind a colon.
+fn terminal_of(port: &str) -> &str {
+    let terminal = port.split_once(':').map_or(port, |(name, _)| name);
+    terminal.strip_suffix('.').unwrap_or(terminal)
+}
+
+/// What is drawn on each sheet, looked through once.
+#[derive(Default)]
+pub(super) struct Boards {
+    /// By drawing and sheet.
+    known: BTreeMap<(usize, usize), Board>,
+}
+
+impl Boards {
+    fn of(&mut self, sheet: (usize, usize), format: Format, groups: &[Group]) -> &mut Board {
+        let new = || Board::new(format, sheet.1, groups);
+        self.known.entry(sheet).or_insert_with(new)
     }
 }
 

@@ -194,10 +194,13 @@ impl Document {
         options: &SheetOptions,
         findings: &[Diagnostic],
     ) -> Vec<Sheet> {
-        if let Some(standing) = &options.standing {
-            marks::place_voltages(system, &mut self.drawings, standing);
+        let mut boards = marks::Boards::default();
+        let standing = options.standing.as_ref();
+        marks::place_poles(system, &mut self.drawings, &mut boards, standing);
+        if let Some(standing) = standing {
+            marks::place_voltages(system, &mut self.drawings, &mut boards, standing);
         }
-        let mut marked = marks::place(system, &mut self.drawings, findings);
+        let mut marked = marks::place(system, &mut self.drawings, &mut boards, findings);
         if options.selection.is_some() {
             marked.retain(marks::Marked::is_drawn);
         }

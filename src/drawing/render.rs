@@ -12,7 +12,7 @@ use super::plan::{End, Grid, Plan};
 use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
 use super::standing::{self, Standing};
 use super::symbols::{self, HALO, LINE, Pen, Symbol, WIRE, ring};
-use super::words::{self, SMALL, TEXT};
+use super::words::{self, SMALL, TEXT, signed};
 use crate::system::{ComponentId, ComponentKind, ConductorId, GearId, System, TerminalId, ZoneId};
 use std::collections::BTreeMap;
 
@@ -24,6 +24,8 @@ const BORDER: f64 = 0.35;
 const OPENING: f64 = 0.4;
 /// Colour of the border of a zone.
 const ZONE_LINE: Rgb = Rgb(0x60, 0x70, 0x80);
+/// Kind of a part in line.
+pub(super) const INLINE: &str = "inline";
 /// Radius of the dot where a wire meets a bar, in mm.
 const DOT: f64 = 0.8;
 
@@ -594,7 +596,7 @@ impl<'a> Stage<'a> {
                 }
                 HubKind::Post | HubKind::Splice => {
                     let middle = f64::midpoint(left, right);
-                    shapes.push(filled((middle - 0.4, y0 - 0.8), 0.8, y1 - y0 + 1.6));
+                    shapes.push(filled((middle - 0.5, y0 - 0.8), 1.0, y1 - y0 + 1.6));
                     if hub.kind == HubKind::Splice {
                         shapes.push(dot((middle, f64::midpoint(y0, y1))));
                     }
@@ -660,11 +662,11 @@ impl<'a> Stage<'a> {
                 y += TEXT * LEADING;
             }
             if let (HubKind::Post, Some(port)) = (hub.kind, hub.ports.first()) {
-                let word = terminal_word(self.system, port.terminal);
+                let word = signed(terminal_word(self.system, port.terminal));
                 let x = f64::midpoint(left, right);
                 if let Some(drop) = part.drops.get(&piece) {
                     let at = (x, y1 + drop + 0.4 + 0.8 * SMALL);
-                    shapes.push(text(at, word, SMALL, Anchor::Middle));
+                    shapes.push(text(at, &word, SMALL, Anchor::Middle));
                 }
                 // A terminal whose rows were cut tells where the others are.
                 if record.first < part.rows.start {
@@ -793,7 +795,7 @@ impl<'a> Stage<'a> {
             let last = grid.pieces[piece].last.min(part.rows.end - 1);
             part.ys[last - part.rows.start] + pages::rim(hub.kind)
         };
-        let thick = if hub.kind == HubKind::Post { 0.8 } else { 2.0 };
+        let thick = if hub.kind == HubKind::Post { 1.0 } else { 2.0 };
         let mut shapes = vec![Shape {
             mark: Mark::Outside,
             ..line(
@@ -826,21 +828,14 @@ impl<'a> Stage<'a> {
             }
             kind => symbols::in_box(kind),
         };
-        if let Some(symbol) = symbol {
-            let (width, _, _) = symbol.size();
-            Pen {
-                origin: (x - width / 2.0, y),
-                mirror: None,
-                shapes,
-            }
-            .symbol(symbol);
-        } else {
-            let word = match component.kind {
-                ComponentKind::Combiner => "U>",
-                _ => return,
-            };
-            shapes.push(text((x, y + 0.8), word, TEXT, Anchor::Middle));
+        let Some(symbol) = symbol else { return };
+        let (width, _, _) = symbol.size();
+        Pen {
+            origin: (x - width / 2.0, y),
+            mirror: None,
+            shapes,
         }
+        .symbol(symbol);
     }
 
     /// Terminals of a bar where segments land on it in these rows.
@@ -876,10 +871,11 @@ impl<'a> Stage<'a> {
                     };
                     let x = if on_right { right } else { left };
                     let word = if self.circuit.single_line {
-                        ""
+                        String::new()
                     } else {
-                        terminal_word(self.system, port_record.terminal)
+                        signed(terminal_word(self.system, port_record.terminal))
                     };
+                    let word = word.as_str();
                     match hub.kind {
                         HubKind::Bus | HubKind::Ground | HubKind::Post | HubKind::Splice => {
                             let middle = f64::midpoint(left, right);
@@ -1079,7 +1075,7 @@ impl<'a> Stage<'a> {
                     let span = (part.x + from, part.x + to, y);
                     self.label(id, span, lead.label_left, measured.lettering, layers);
                 }
-                Some(_) => self.joint((from, to, y), 0.9, ends[index], layers),
+                Some(_) => self.joint((from, to, y), ends[index], layers),
                 None if index == 0 && at_ref(record.left)
                     || index + 1 == strip.leads.len() && at_ref(record.right) =>
                 {
@@ -1094,11 +1090,13 @@ impl<'a> Stage<'a> {
                     };
                     match outer {
                         Some(outer) => self.way_out((from, to, y), outer, ends[index], layers),
-                        None => self.joint((from, to, y), 0.5, ends[index], layers),
+                        None => self.joint((from, to, y), ends[index], layers),
                     }
                 }
+                // With one line for both poles nothing leads on from a part to the negative.
+                None if self.circuit.single_line && ends[index].1.is_none() => {}
                 None if to - from > 1e-6 && record.chain.is_some() => {
-                    self.joint((from, to, y), 0.5, ends[index], layers);
+                    self.joint((from, to, y), ends[index], layers);
                 }
                 None => {}
             }
@@ -1162,10 +1160,17 @@ impl<'a> Stage<'a> {
     fn joint(
         &self,
         (from, to, y): (f64, f64, f64),
-        width: f64,
         (before, after): (Option<TerminalId>, Option<TerminalId>),
         layers: &mut Layers,
     ) {
+        let mut shapes = vec![line(vec![(from, y), (to, y)], LINE)];
+        let dead = self.standing.is_some_and(|standing| {
+            let strong = |end: TerminalId| standing.is_strong(self.system, end);
+            ![before, after].into_iter().flatten().any(strong)
+        });
+        if dead {
+            standing::fade(&mut shapes);
+        }
         let ends: Vec<String> = [before, after]
             .into_iter()
             .flatten()
@@ -1175,7 +1180,7 @@ impl<'a> Stage<'a> {
             id: format!("joint-{}", ends.join("-")),
             role: Role::Note,
             title: "bolted together, no conductor".to_owned(),
-            shapes: vec![line(vec![(from, y), (to, y)], width)],
+            shapes,
         });
     }
 
@@ -1279,7 +1284,7 @@ impl<'a> Stage<'a> {
                 name,
                 piece,
                 zone,
-                kind: "inline",
+                kind: INLINE,
             },
             title,
             shapes,
@@ -1524,6 +1529,11 @@ impl<'a> Stage<'a> {
             },
             |id| self.system.conductors[id.index()].number.clone(),
         );
+        if let (Some(standing), Some(id)) = (self.standing, record.wire)
+            && !standing.is_live_wire(id)
+        {
+            standing::fade(&mut shapes);
+        }
         let name = format!("to-{}-{}", wire, reference + 1);
         layers.parts.push(Group {
             id: format!("ref-{}", reference + 1),
@@ -1560,7 +1570,7 @@ fn box_sides(system: &System, grid: &Grid, hub: &Hub, piece: usize) -> f64 {
             _ => None,
         })
         .filter_map(|port| hub.ports.get(port))
-        .map(|port| super::font::width(terminal_word(system, port.terminal), SMALL))
+        .map(|port| super::font::width(&signed(terminal_word(system, port.terminal)), SMALL))
         .fold(0.0, f64::max)
 }
 

@@ -53,6 +53,10 @@ pub(super) enum Symbol {
     Alternator,
     Solar,
     Charger,
+    Converter,
+    /// In the box of an isolator and of a combiner.
+    Isolator,
+    Sensing,
     Bunch,
     Plain,
     /// What is drawn as a bar or a box, for the legend.
@@ -97,11 +101,15 @@ impl Symbol {
             | Self::Plain
             | Self::Reference
             | Self::Outside => (10.0, 1.75, 1.75),
-            Self::Solar | Self::Charger => (7.5, 3.5, 3.5),
+            Self::Solar | Self::Charger | Self::Converter => (7.5, 3.5, 3.5),
+            Self::Sensing => (10.0, 2.5, 2.75),
             Self::Bunch => (7.5, 1.5, 1.5),
-            Self::Bus | Self::Block | Self::Post | Self::Ground | Self::Selector => {
-                (10.0, 3.5, 3.5)
-            }
+            Self::Bus
+            | Self::Block
+            | Self::Post
+            | Self::Ground
+            | Self::Selector
+            | Self::Isolator => (10.0, 3.5, 3.5),
         }
     }
 
@@ -119,6 +127,7 @@ impl Symbol {
                 | Self::Pressure
                 | Self::RelayContact
                 | Self::Combiner
+                | Self::Sensing
         )
     }
 
@@ -137,7 +146,7 @@ impl Symbol {
             Self::Pressure => "pressure switch or thermostat",
             Self::RelayContact => "relay contact",
             Self::Coil => "relay coil",
-            Self::Combiner => "combiner, closes while charging",
+            Self::Combiner | Self::Sensing => "combiner, closes while charging",
             Self::Diode => "diode",
             Self::Shunt => "shunt",
             Self::ConnectorSocketsFirst => "connector, sockets to supply",
@@ -156,7 +165,9 @@ impl Symbol {
             Self::Instrument => "instrument",
             Self::Alternator => "alternator, generator",
             Self::Solar => "solar array with controller",
-            Self::Charger => "charger or converter",
+            Self::Charger => "charger from AC",
+            Self::Converter => "DC-DC converter",
+            Self::Isolator => "isolator of two diodes or more",
             Self::Bunch => "several circuits on one line",
             Self::Plain => "part in line",
             Self::Bus => "bus, with its stud numbers",
@@ -210,7 +221,7 @@ pub(super) fn of_load(kind: LoadKind) -> Symbol {
         LoadKind::Outlet => Symbol::Outlet,
         LoadKind::Starter => Symbol::Starter,
         LoadKind::Coil => Symbol::Coil,
-        LoadKind::ConverterInput => Symbol::Charger,
+        LoadKind::ConverterInput => Symbol::Converter,
         LoadKind::Other => Symbol::Consumer,
     }
 }
@@ -229,15 +240,18 @@ pub(super) fn of_source(kind: SourceKind) -> Symbol {
         SourceKind::Battery => Symbol::Battery,
         SourceKind::Alternator => Symbol::Alternator,
         SourceKind::Solar => Symbol::Solar,
-        SourceKind::Charger | SourceKind::Converter => Symbol::Charger,
+        SourceKind::Charger => Symbol::Charger,
+        SourceKind::Converter => Symbol::Converter,
     }
 }
 
 /// The symbol inside the box of a part with several terminals, where its kind alone says it.
 pub(super) fn in_box(component: ComponentKind) -> Option<Symbol> {
     match component {
-        ComponentKind::Charger | ComponentKind::Converter => Some(Symbol::Charger),
-        ComponentKind::Isolator => Some(Symbol::Diode),
+        ComponentKind::Charger => Some(Symbol::Charger),
+        ComponentKind::Converter => Some(Symbol::Converter),
+        ComponentKind::Isolator => Some(Symbol::Isolator),
+        ComponentKind::Combiner => Some(Symbol::Sensing),
         ComponentKind::Shunt => Some(Symbol::Shunt),
         _ => None,
     }
@@ -393,7 +407,7 @@ impl Pen<'_> {
                 self.line(&[(7.5, 0.0), (10.0, 0.0)]);
                 self.dashed(&[(4.1, 0.0), (5.9, 0.0)]);
                 for (short, long) in [(2.5, 4.1), (5.9, 7.5)] {
-                    let thick = Stroke::black(0.9);
+                    let thick = Stroke::black(1.0);
                     let ends = vec![self.at((short, -1.9)), self.at((short, 1.9))];
                     self.push(Form::Polyline(ends), Some(thick), None);
                     self.line(&[(long, -3.75), (long, 3.75)]);
@@ -589,7 +603,7 @@ impl Pen<'_> {
                 }
             }
             Symbol::Post => {
-                self.rect((4.6, -2.8), 0.8, 5.6, Some(Rgb::BLACK));
+                self.rect((4.5, -2.8), 1.0, 5.6, Some(Rgb::BLACK));
                 for y in [-2.0, 2.0] {
                     self.line(&[(5.0, y), (10.0, y)]);
                     self.circle((5.0, y), 0.8, Some(Rgb::BLACK));
@@ -629,14 +643,32 @@ impl Pen<'_> {
                     stroke.dash = Some(DASHES);
                 }
             }
-            Symbol::Charger => {
+            Symbol::Charger | Symbol::Converter => {
                 self.line(&[(0.0, 0.0), (0.5, 0.0)]);
                 self.line(&[(7.0, 0.0), (7.5, 0.0)]);
                 self.rect((0.5, -3.25), 6.5, 6.5, None);
                 self.line(&[(0.5, 3.25), (7.0, -3.25)]);
-                self.letter((2.2, -0.9), "~", 2.5);
+                if symbol == Symbol::Charger {
+                    self.letter((2.2, -0.9), "~", 2.5);
+                } else {
+                    self.line(&[(1.3, -2.0), (3.1, -2.0)]);
+                    self.dashed(&[(1.3, -1.3), (3.1, -1.3)]);
+                }
                 self.line(&[(4.4, 1.2), (6.2, 1.2)]);
                 self.dashed(&[(4.4, 1.9), (6.2, 1.9)]);
+            }
+            Symbol::Isolator => {
+                self.line(&[(0.0, 0.0), (2.0, 0.0)]);
+                self.line(&[(2.0, -2.0), (2.0, 2.0)]);
+                for y in [-2.0, 2.0] {
+                    self.line(&[(2.0, y), (10.0, y)]);
+                    self.polygon(&[(4.0, y - 1.3), (4.0, y + 1.3), (6.4, y)], None);
+                    self.line(&[(6.4, y - 1.4), (6.4, y + 1.4)]);
+                }
+            }
+            Symbol::Sensing => {
+                self.contact();
+                self.letter((5.0, -0.7), "U>", 2.0);
             }
         }
     }

@@ -202,8 +202,51 @@ pub(super) fn cell_zone(system: &System, cell: &Cell) -> Option<ZoneId> {
     }
 }
 
+/// The name of a terminal with a minus sign in place of a hyphen at its end, which is hard to see.
+pub(super) fn signed(word: &str) -> String {
+    match word.strip_suffix('-') {
+        Some(name) => format!("{name}\u{2212}"),
+        None => word.to_owned(),
+    }
+}
+
+/// Whether the name of a terminal is only a pole, as `+` or `1-`.
+pub(super) fn is_pole(name: &str) -> bool {
+    name.len() <= 2 && name.ends_with(['+', '-'])
+}
+
+/// Names of both terminals, as they stand left and right of a part that is wired by them; none of one that may be
+/// turned round, or whose poles its symbol or its place tells.
+fn terminals(system: &System, cell: &Cell) -> Option<String> {
+    let component = &system.components[cell.component.index()];
+    if component.kind == ComponentKind::Connector || cell.kind == CellKind::Splice {
+        return None;
+    }
+    let names = cell
+        .ends
+        .map(|end| system.terminals[end.index()].name.as_str());
+    let plain = |name: &str| matches!(name, "" | "in" | "out") || is_pole(name);
+    if names.into_iter().all(plain) {
+        return None;
+    }
+    Some(names.map(signed).join(" – "))
+}
+
 /// Lines above a part in line, and lines below it.
 pub(super) fn cell_lines(system: &System, cell: &Cell) -> (Vec<String>, Vec<String>) {
+    let (above, mut below) = told_lines(system, cell);
+    if let Some(terminals) = terminals(system, cell) {
+        let empty = |line: &String| line.is_empty() || line == CONTACT;
+        below.retain(|line| !empty(line));
+        below.push(terminals);
+    }
+    (above, below)
+}
+
+/// What stands below the contact of a relay that has no other words.
+const CONTACT: &str = "contact";
+
+fn told_lines(system: &System, cell: &Cell) -> (Vec<String>, Vec<String>) {
     let component = &system.components[cell.component.index()];
     let wrapped = |text: &str| wrap(text, 15);
     match cell.kind {
@@ -222,7 +265,7 @@ pub(super) fn cell_lines(system: &System, cell: &Cell) -> (Vec<String>, Vec<Stri
         CellKind::Contact(gear) => {
             let record = &system.gears[gear.index()];
             let below = if record.kind == GearKind::Relay {
-                "contact".to_owned()
+                CONTACT.to_owned()
             } else if record.positions.len() == 2 {
                 String::new()
             } else {
