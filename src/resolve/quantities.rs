@@ -182,16 +182,23 @@ impl<'n> Resolver<'n> {
 
     /// The size of a conductor: none where it is left out or `auto`, marked as chosen behind `auto`.
     pub(super) fn size(&mut self, field: Option<Field<'n>>) -> Known<Gauge> {
+        let repair = "write a size with its unit, such as `14 AWG` or `2.5 mm²`, or `auto`";
         match wish(field?) {
-            Wish::Written(field) => self.gauge(Some(field)),
-            Wish::Settled(field) => self.gauge(Some(field)).map(chosen),
+            Wish::Written(field) => self.gauge_or(field, repair),
+            Wish::Settled(field) => self.gauge_or(field, repair).map(chosen),
             Wish::Open => None,
         }
     }
 
-    /// A conductor size as it stands.
+    /// A conductor size as it stands, where none can be chosen.
     pub(super) fn gauge(&mut self, field: Option<Field<'n>>) -> Known<Gauge> {
-        let field = field?;
+        self.gauge_or(
+            field?,
+            "write a size with its unit, such as `14 AWG` or `2.5 mm²`",
+        )
+    }
+
+    fn gauge_or(&mut self, field: Field<'n>, repair: &'static str) -> Known<Gauge> {
         match field.text.parse::<Gauge>() {
             Ok(gauge) => Some(Given::written(gauge, field.span())),
             Err(error) => {
@@ -201,7 +208,7 @@ impl<'n> Resolver<'n> {
                     format!("{}: {}", field.title(), shortened(&error.to_string())),
                 )
                 .label(field.span(), "no conductor size")
-                .repair("write a size with its unit, such as `14 AWG` or `2.5 mm²`, or `auto`");
+                .repair(repair);
                 self.tell(finding);
                 None
             }
