@@ -770,3 +770,36 @@ fn a_thicker_return_beside_a_given_one_is_found() {
         "{told:?}"
     );
 }
+
+/// The two leads of a charger share one limit, and either may be the thicker: what is settled stays as it is.
+#[test]
+fn what_is_settled_does_not_move_for_an_equal() {
+    let boat = |out: &str, home: &str| {
+        format!(
+            "loomwright: 1\nboat: {{name: Example, practice: us, system: 12 V}}\n\
+             zones:\n  cabin: {{ambient: 30 °C, wet: dry}}\n\
+             batteries:\n  house: {{chemistry: agm, capacity: 100 Ah, cranking: 400 A, zone: cabin}}\n\
+             fuses:\n  fuse: {{rating: 15 A, form: blade regular, zone: cabin}}\n\
+             chargers:\n  charger: {{outputs: {{1: {{current: 10 A}}}}, self-limiting: true, built-in-fuse: 15 A, zone: cabin}}\n\
+             runs:\n  B: {{from: house.+, to: fuse.in, gauge: 8 AWG, insulation: 105 °C, colour: red, length: 4 in}}\n  \
+             K: {{from: fuse.out, to: charger.1+, gauge: {out}, insulation: 105 °C, colour: red, length: 5 ft}}\n  \
+             L: {{from: charger.-, to: house.-, gauge: {home}, insulation: 105 °C, colour: black, length: 5 ft}}\n"
+        )
+    };
+    let sizes = |text: &str| -> Vec<String> {
+        let system = boat_of(text);
+        let all = system.conductors.iter().filter(|it| it.number != "B");
+        all.map(|it| it.gauge.expect("chosen").value.to_string())
+            .collect()
+    };
+    let fresh = sizes(&boat("auto", "auto"));
+    assert_ne!(fresh[0], fresh[1], "the limit asks for one thicker");
+    for (out, home) in [(0, 1), (1, 0)] {
+        let text = boat(
+            &format!("auto {}", fresh[out]),
+            &format!("auto {}", fresh[home]),
+        );
+        assert_eq!(faults(&text), Vec::<String>::new());
+        assert!(findings(&text).iter().all(|it| it.rule != "SZ103"));
+    }
+}

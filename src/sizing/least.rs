@@ -9,6 +9,9 @@ use crate::analysis::flows;
 use crate::analysis::voltage_drop::Drops;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Share by which a settled size weighs less than it has copper: less than any two sums of copper on sale differ by.
+const SETTLED_LESS: f64 = 1e-7;
+
 /// Rounds of rows before sizes may only grow.
 const FREE_ROUNDS: usize = 40;
 
@@ -161,6 +164,13 @@ impl Choosing {
         self.offers[slot].sizes[option].area().0 * metres
     }
 
+    /// Copper of an option; what is settled weighs a little less, so that nothing moves for an equal.
+    fn weighed(&self, slot: usize, option: usize) -> f64 {
+        let is_settled = self.slot(slot).settled == Some(self.offers[slot].sizes[option]);
+        let share = if is_settled { 1.0 - SETTLED_LESS } else { 1.0 };
+        self.cost(slot, option) * share
+    }
+
     /// Copper of all slots.
     pub(super) fn copper(&self, options: &[usize]) -> f64 {
         (0..self.offers.len())
@@ -208,7 +218,7 @@ impl Choosing {
             let end = most.map_or(self.offers[slot].sizes.len(), |most| most[slot] + 1);
             let options = least[slot]..end;
             problem.picks.push(Pick {
-                costs: options.clone().map(|it| self.cost(slot, it)).collect(),
+                costs: options.clone().map(|it| self.weighed(slot, it)).collect(),
                 ohms: options.clone().map(|it| self.per_metre(slot, it)).collect(),
                 areas: options
                     .map(|it| self.offers[slot].sizes[it].area().0)
