@@ -5,7 +5,8 @@
 
 use super::text::{
     ChargeText, CurrentText, DrawText, DurationText, Flag, GaugeText, LengthText, NumberText,
-    OneOrMany, PercentText, RatingText, ResistanceText, TemperatureText, Text, VoltageText,
+    OneOrMany, PercentText, RatingText, ResistanceText, SizeText, TemperatureText, Text,
+    VoltageText,
 };
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -829,7 +830,7 @@ ConnectorRecord {
     /// Highest current of one contact.
     contact_rating: CurrentText,
     /// Thinnest and thickest conductor a contact takes.
-    accepts: OneOrMany<GaugeText>,
+    accepts: OneOrMany<SizeText>,
     /// Contact resistance of one mated pair.
     resistance: ResistanceText,
     /// Sealed against water.
@@ -1091,7 +1092,7 @@ CableRecord {
 record!(/// Wire or cable that is at hand. It serves the runs of the same size, colour and type; a spool of cable serves the cables that name it.
 SpoolRecord {
     /// Size of the wire, or of the thickest core.
-    gauge: GaugeText,
+    gauge: SizeText,
     /// Insulation colour, as of a run; of a cable, that of its sheath.
     colour: Text,
     /// Wire type; that of the policy when left out.

@@ -87,6 +87,8 @@ text_field!(/// A duration with its unit.
     DurationText, "string", ["2 h", "5 min"]);
 text_field!(/// A conductor size: a gauge or a metric area, or `auto`.
     GaugeText, "string", ["14 AWG", "2.5 mm²", "auto"]);
+text_field!(/// A conductor size where none can be chosen: a gauge or a metric area.
+    SizeText, "string", ["14 AWG", "2.5 mm²"]);
 text_field!(/// A share in per cent.
     PercentText, "string", ["3 %"]);
 text_field!(/// A device rating, or `auto`, or `spare` for an empty way.

@@ -5,7 +5,7 @@
 use crate::netlist::Entry;
 use crate::netlist::text::{
     ChargeText, CurrentText, DrawText, DurationText, GaugeText, LengthText, NumberText, OneOrMany,
-    PercentText, RatingText, ResistanceText, TemperatureText, Text, VoltageText,
+    PercentText, RatingText, ResistanceText, SizeText, TemperatureText, Text, VoltageText,
 };
 use crate::source::{Document, Node, NodeId, Span};
 use std::ops::Range;
@@ -33,6 +33,7 @@ written!(
     PercentText,
     RatingText,
     ResistanceText,
+    SizeText,
     TemperatureText,
     Text,
     VoltageText

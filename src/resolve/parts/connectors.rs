@@ -1,7 +1,7 @@
 //! Multi-way connectors.
 
 use crate::netlist::records::HalfRecord;
-use crate::netlist::text::{GaugeText, OneOrMany, Text};
+use crate::netlist::text::{OneOrMany, SizeText, Text};
 use crate::resolve::Resolver;
 use crate::resolve::faults::WRONG_FACE;
 use crate::resolve::fields::{At, Field, quoted};
@@ -167,7 +167,7 @@ impl<'n> Resolver<'n> {
     fn accepts(
         &mut self,
         at: At<'n>,
-        sizes: Option<&'n OneOrMany<GaugeText>>,
+        sizes: Option<&'n OneOrMany<SizeText>>,
     ) -> Option<(Given<Gauge>, Given<Gauge>)> {
         let mut read: Vec<Given<Gauge>> = Vec::new();
         for field in at.list("accepts", sizes) {
