@@ -169,17 +169,17 @@ fn a_given_return_that_is_too_thin_is_told_with_the_size_that_does() {
 
 #[test]
 fn a_short_that_no_size_clears_is_told_with_the_rating_that_would_serve() {
-    let boat = |draw: f64| {
+    let boat = |draw: f64, rating: &str| {
         format!(
             "{HEAD}batteries:\n  house: {{chemistry: agm, capacity: 60 Ah, cranking: 20 A, zone: cabin}}\n\
-             fuses:\n  fuse: {{rating: auto, form: blade regular, zone: cabin}}\n\
+             fuses:\n  fuse: {{rating: {rating}, form: blade regular, zone: cabin}}\n\
              loads:\n  fan: {{draw: {draw} A, kind: heater, drop: 20 %, zone: cabin}}\n\
              runs:\n  B: {{from: house.+, to: fuse.in, gauge: 6 AWG, colour: red, length: 4 in}}\n  \
              F: {{from: fuse.out, to: fan.+, gauge: auto, colour: red, length: 20 ft}}\n  \
              N: {{from: fan.-, to: house.-, gauge: auto, colour: black, length: 20 ft}}\n"
         )
     };
-    let told = conflict(&boat(22.0));
+    let told = conflict(&boat(22.0, "auto"));
     assert!(
         told.message.contains("a short at the far end of F"),
         "{}",
@@ -188,5 +188,11 @@ fn a_short_that_no_size_clears_is_told_with_the_rating_that_would_serve() {
     let rating = number_between(&told.help, "down so far that ", " A serves");
     assert!(rating < 30.0, "{}", told.help);
     // A continuous current takes at most four fifths of a rating (common practice, no source).
-    assert_eq!(faults(&boat((rating * 0.8).floor())), Vec::<&str>::new());
+    assert_eq!(
+        faults(&boat((rating * 0.8).floor(), "auto")),
+        Vec::<&str>::new()
+    );
+    // A rating that the file gives is to be changed there.
+    let given = conflict(&boat(22.0, "30 A"));
+    assert_eq!(given.help, format!("fit at most {rating} A in fuse"));
 }

@@ -10,7 +10,7 @@ use crate::diag::Diagnostic;
 use crate::rules;
 use crate::rules::telling::{length_up, rating, wires};
 use crate::source::Span;
-use crate::system::{ConductorId, Conflict, ConflictKind, Limit, SizeChoice, Standing};
+use crate::system::{ConductorId, Conflict, ConflictKind, Limit, Origin, SizeChoice, Standing};
 use crate::units::{Amps, Metres, Rounding, Volts, volts};
 use std::collections::BTreeSet;
 
@@ -187,12 +187,16 @@ impl Choosing {
                     .devices
                     .iter()
                     .find(|it| it.name == shown.element)?;
-                let times = limit / device.rating?.value.0;
-                Some(format!(
-                    "bring what {} carries down so far that {} serves",
-                    shown.element,
-                    rating(Amps((value / times).floor().max(1.0)))
-                ))
+                let given = device.rating?;
+                let times = limit / given.value.0;
+                let most = rating(Amps((value / times).floor().max(1.0)));
+                Some(match given.origin {
+                    Origin::Chosen => format!(
+                        "bring what {} carries down so far that {most} serves",
+                        shown.element
+                    ),
+                    _ => format!("fit at most {most} in {}", shown.element),
+                })
             }
             "DP803" => {
                 let id = self.numbered(&shown.element)?;
