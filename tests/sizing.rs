@@ -803,3 +803,76 @@ fn what_is_settled_does_not_move_for_an_equal() {
         assert!(findings(&text).iter().all(|it| it.rule != "SZ103"));
     }
 }
+
+/// A fan and a lamp on fuses of their own, and a pump whose fuse the file gives.
+fn three_fuses(policy: &str, fan: &str) -> String {
+    format!(
+        "loomwright: 1\nboat: {{name: Example, practice: us, system: 12 V}}\npolicy: {{insulation: 105 °C{policy}}}\n\
+         zones:\n  cabin: {{ambient: 30 °C, wet: dry}}\n\
+         batteries:\n  house: {{chemistry: agm, capacity: 60 Ah, cranking: 400 A, zone: cabin}}\n\
+         fuses:\n  fan-fuse: {{rating: auto, form: blade regular, zone: cabin}}\n  \
+         lamp-fuse: {{rating: auto, form: blade regular, zone: cabin}}\n  \
+         pump-fuse: {{rating: 10 A, form: blade regular, zone: cabin}}\n\
+         loads:\n  fan: {{draw: 5 A, kind: heater, drop: 10 %{fan}, zone: cabin}}\n  \
+         lamp: {{draw: 1 A, kind: heater, drop: 10 %, zone: cabin}}\n  \
+         pump: {{draw: 6 A, kind: heater, drop: 10 %, zone: cabin}}\n\
+         runs:\n  A: {{from: house.+, to: fan-fuse.in, gauge: 10 AWG, colour: red, length: 6 in}}\n  \
+         B: {{from: house.+, to: lamp-fuse.in, gauge: 10 AWG, colour: red, length: 6 in}}\n  \
+         C: {{from: house.+, to: pump-fuse.in, gauge: 10 AWG, colour: red, length: 6 in}}\n  \
+         F: {{from: fan-fuse.out, to: fan.+, gauge: 14 AWG, colour: red, length: 6 ft}}\n  \
+         G: {{from: fan.-, to: house.-, gauge: 14 AWG, colour: black, length: 6 ft}}\n  \
+         L: {{from: lamp-fuse.out, to: lamp.+, gauge: 14 AWG, colour: red, length: 6 ft}}\n  \
+         M: {{from: lamp.-, to: house.-, gauge: 14 AWG, colour: black, length: 6 ft}}\n  \
+         P: {{from: pump-fuse.out, to: pump.+, gauge: 14 AWG, colour: red, length: 6 ft}}\n  \
+         Q: {{from: pump.-, to: house.-, gauge: 14 AWG, colour: black, length: 6 ft}}\n"
+    )
+}
+
+#[test]
+fn few_ratings_take_one_that_is_in_use_where_every_rule_allows_it() {
+    let ratings = |policy: &str, fan: &str| -> Vec<f64> {
+        let text = three_fuses(policy, fan);
+        assert_eq!(faults(&text), Vec::<String>::new());
+        let system = boat_of(&text);
+        let all = system.devices.iter().filter_map(|it| it.rating);
+        all.map(|it| it.value.0).collect()
+    };
+    assert_eq!(ratings("", ""), [7.5, 2.0, 10.0]);
+    // The lamp's is not raised to more than twice what serves it.
+    assert_eq!(ratings(", spools: few", ""), [10.0, 2.0, 10.0]);
+    assert_eq!(
+        ratings(", spools: few", ", largest-fuse: 7.5 A"),
+        [7.5, 2.0, 10.0]
+    );
+}
+
+#[test]
+fn few_spools_do_not_fill_a_hole_that_is_too_small_for_them() {
+    let boat = |policy: &str, hole: u32| {
+        format!(
+            "loomwright: 1\nboat: {{name: Example, practice: us, system: 12 V}}\npolicy: {{insulation: 105 °C{policy}}}\n\
+             zones:\n  cabin: {{ambient: 30 °C, wet: dry}}\n\
+             points:\n  stern: {{zone: cabin}}\n  middle: {{zone: cabin}}\n  bow: {{zone: cabin}}\n\
+             ways:\n  trunk: {{between: [stern, middle], length: 30 ft}}\n  \
+             fore: {{between: [middle, bow], length: 1 ft, hole: {hole} mm}}\n\
+             batteries:\n  house: {{chemistry: agm, capacity: 60 Ah, cranking: 400 A, at: middle}}\n\
+             fuses:\n  near: {{rating: 20 A, form: blade regular, at: middle}}\n  far: {{rating: 3 A, form: blade regular, at: middle}}\n\
+             loads:\n  heater: {{draw: 12 A, kind: heater, drop: 10 %, at: stern}}\n  \
+             lamp: {{draw: 2 A, kind: heater, drop: 10 %, at: bow}}\n\
+             runs:\n  A: {{from: house.+, to: near.in, gauge: 10 AWG, colour: red, length: 6 in}}\n  \
+             B: {{from: house.+, to: far.in, gauge: 10 AWG, colour: red, length: 6 in}}\n  \
+             F: {{from: near.out, to: heater.+, gauge: auto, colour: red}}\n  \
+             G: {{from: heater.-, to: house.-, gauge: auto, colour: black}}\n  \
+             L: {{from: far.out, to: lamp.+, gauge: auto, colour: red}}\n  \
+             M: {{from: lamp.-, to: house.-, gauge: auto, colour: black}}\n"
+        )
+    };
+    let copper_of = |text: &str| {
+        assert_eq!(faults(text), Vec::<String>::new());
+        copper(&boat_of(text))
+    };
+    let wide = copper_of(&boat(", spools: few", 40));
+    assert!(wide > copper_of(&boat("", 40)), "thicker ones are taken");
+    let narrow = copper_of(&boat(", spools: few", 7));
+    assert!(narrow < wide, "{narrow} and {wide}");
+}

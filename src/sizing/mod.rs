@@ -7,6 +7,7 @@
 mod asked;
 mod choose;
 mod conflicts;
+mod few_ratings;
 mod fields;
 mod least;
 mod mend;
@@ -53,6 +54,7 @@ fn choose(system: &System, slots: Slots) -> Choosing {
     let mut choosing = Choosing::run(system, slots);
     if system.boat.policy.spools == Spools::Few {
         choosing.fewer_spools();
+        choosing.fewer_ratings();
     }
     choosing
 }

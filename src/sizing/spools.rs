@@ -43,8 +43,8 @@ impl Choosing {
         self.ask_all_rules();
         self.exact = exact;
         self.for_spools = self.copper(&self.at) - before;
-        // Where rules ask for still more in turn, it is not a little more.
-        if self.for_spools > before * share {
+        // Where rules ask for still more in turn, it is not a little more; and what is thicker must fit.
+        if self.for_spools > before * share || self.left.len() > kept.left.len() {
             *self = kept;
         }
     }

@@ -87,6 +87,8 @@ constants! {
     pub sneak_share: f64 = number("sneak-share");
     /// Share of the copper that may be added so that fewer different wires are bought.
     pub spool_extra_copper: f64 = number("spool-extra-copper");
+    /// How many times its smallest rating a device may be raised to a rating in use.
+    pub rating_raise: f64 = number("rating-raise");
     /// Rating of a main over its largest branch, for the branch to open first.
     pub selectivity_ratio: f64 = number("selectivity-ratio");
     /// Resistance of a fuse at rated current over its cold resistance.
