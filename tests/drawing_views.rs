@@ -735,3 +735,173 @@ fn a_state_moves_nothing_on_the_drawing() {
         }
     }
 }
+
+/// A boat of one battery, with so many more parts, runs and scenarios.
+fn small(parts: &str, runs: &str) -> System {
+    boat(&format!(
+        "loomwright: 1
+boat: {{name: Knot, practice: us, system: 12 V}}
+batteries:
+  house: {{bank: house, chemistry: agm, capacity: 60 Ah, cranking: 400 A}}
+fuses:
+  main: {{rating: 20 A}}
+{parts}
+runs:
+  P1: {{from: house.+, to: main.in, gauge: 10 AWG, colour: red, length: 1 ft}}
+{runs}
+"
+    ))
+}
+
+/// A boat with switches in positions and every load on; its sheets, and the solution if there is one.
+fn stood(name: &str, system: &System, positions: &[(&str, &str)]) -> (Vec<Sheet>, bool) {
+    let mut state = State::normal(system);
+    state.on.fill(true);
+    for (gear, position) in positions {
+        let at = system
+            .gears
+            .iter()
+            .position(|known| known.name == *gear)
+            .unwrap_or_else(|| panic!("no {gear}"));
+        let known = &system.gears[at].positions;
+        let wanted = known.iter().position(|known| known.name == *position);
+        let wanted = wanted.unwrap_or_else(|| panic!("{gear} has no {position}: {known:?}"));
+        state.positions[at] = u16::try_from(wanted).expect("few positions");
+    }
+    let solved = solve(system, &state, Options::PHYSICAL).ok();
+    let solved = solved.filter(|solution| solution.shorted.is_empty());
+    let mut options = options(SheetSize::A4);
+    options.standing = Some(Standing::new(
+        system,
+        name.to_owned(),
+        &state,
+        solved.as_ref(),
+    ));
+    let sheets = document(system, &options).finish(system, &options, &[]);
+    keep(&format!("stood-{name}"), &sheets);
+    assert_clear_and_framed(name, &sheets);
+    (sheets, solved.is_some())
+}
+
+fn assert_live(name: &str, sheets: &[Sheet], live: &[&str], dead: &[&str]) {
+    let groups = by_id(sheets);
+    for (wires, wanted) in [(live, false), (dead, true)] {
+        for number in wires {
+            let is_dead = is_broken(wire(&groups, number));
+            assert_eq!(is_dead, wanted, "{name}: {number}");
+        }
+    }
+}
+
+fn volts_at(sheets: &[Sheet], terminal: &str) -> bool {
+    by_id(sheets).contains_key(format!("volts-{terminal}").as_str())
+}
+
+const LAMP: &str = "loads:
+  lamp: {draw: 10 W, kind: lamp}";
+
+/// Behind an open switch nothing is live; between two of them a conductor floats, and no voltage is told of it.
+#[test]
+fn what_floats_between_two_open_switches_is_dead_and_has_no_voltage() {
+    let parts = format!("switches:\n  one: {{rating: 15 A}}\n  two: {{rating: 15 A}}\n{LAMP}");
+    let runs = "  P2: {from: main.out, to: one.in, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: one.out, to: two.in, gauge: 10 AWG, colour: red, length: 1 ft}
+  P4: {from: two.out, to: lamp.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P5: {from: lamp.-, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}";
+    let system = small(&parts, runs);
+    let (sheets, solved) = stood("floating", &system, &[("one", "off"), ("two", "off")]);
+    assert!(solved);
+    assert_live("floating", &sheets, &["P1", "P2"], &["P3", "P4", "P5"]);
+    assert!(volts_at(&sheets, "house.+") && !volts_at(&sheets, "two.in"));
+    let (sheets, _) = stood("closed", &system, &[("one", "on"), ("two", "on")]);
+    assert_live("closed", &sheets, &["P1", "P2", "P3", "P4", "P5"], &[]);
+    let (sheets, _) = stood("half", &system, &[("one", "on"), ("two", "off")]);
+    assert_live("half", &sheets, &["P1", "P2", "P3"], &["P4", "P5"]);
+}
+
+/// With its negative open a lamp lifts the stud behind it to the voltage of the bank: a meter reads 12 V there.
+///
+/// Ohm's law: no current flows, so nothing is lost in the lamp. What the solution says of that stud is not told.
+#[test]
+fn what_a_load_lifts_is_live() {
+    let parts = format!("switches:\n  back: {{rating: 15 A}}\n{LAMP}");
+    let runs = "  P2: {from: main.out, to: lamp.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: lamp.-, to: back.in, gauge: 10 AWG, colour: black, length: 1 ft}
+  P4: {from: back.out, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}";
+    let system = small(&parts, runs);
+    let (sheets, _) = stood("lifted", &system, &[("back", "off")]);
+    assert_live("lifted", &sheets, &["P1", "P2", "P3"], &["P4"]);
+    assert!(!volts_at(&sheets, "back.in"));
+    let (sheets, _) = stood("lit", &system, &[("back", "on")]);
+    assert_live("lit", &sheets, &["P1", "P2", "P3", "P4"], &[]);
+}
+
+/// In a state without an answer no value is told, and what is joined to a battery is not called dead.
+#[test]
+fn a_short_has_no_values_and_nothing_joined_is_dead() {
+    let parts = format!("switches:\n  bridge: {{rating: 15 A}}\n  light: {{rating: 15 A}}\n{LAMP}");
+    let runs = "  P2: {from: main.out, to: bridge.in, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: bridge.out, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}
+  P4: {from: main.out, to: light.in, gauge: 10 AWG, colour: red, length: 1 ft}
+  P5: {from: light.out, to: lamp.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P6: {from: lamp.-, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}";
+    let system = small(&parts, runs);
+    let (sheets, solved) = stood("short", &system, &[("bridge", "on"), ("light", "off")]);
+    assert!(!solved, "a bolted short is no state to read meters in");
+    assert_live("short", &sheets, &["P1", "P2", "P3", "P4", "P6"], &["P5"]);
+    let told = by_id(&sheets);
+    assert!(!told.keys().any(|id| id.starts_with("volts-")));
+    let legend = legend(&sheets);
+    assert!(!legend.contains(&"current in the wire"));
+    assert!(!legend.iter().any(|text| text.starts_with("voltage")));
+}
+
+/// The contact of a relay stands as its position says, and its load is live with it.
+#[test]
+fn a_relay_that_is_pulled_feeds_its_load() {
+    let parts = format!(
+        "switches:\n  button: {{rating: 15 A}}\nrelays:\n  helper: {{contacts: make, rating: 30 A, coil-draw: 0.2 A}}\n{LAMP}"
+    );
+    let runs = "  P2: {from: main.out, to: helper.com, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: helper.no, to: lamp.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P4: {from: lamp.-, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}
+  P5: {from: main.out, to: button.in, gauge: 16 AWG, colour: red, length: 1 ft}
+  P6: {from: button.out, to: helper.coil+, gauge: 16 AWG, colour: red, length: 1 ft}
+  P7: {from: helper.coil-, to: house.-, gauge: 16 AWG, colour: black, length: 1 ft}";
+    let system = small(&parts, runs);
+    let relay = system.gears.iter().find(|gear| gear.name == "helper");
+    let names: Vec<&str> = relay
+        .expect("the relay has positions")
+        .positions
+        .iter()
+        .map(|position| position.name.as_str())
+        .collect();
+    let (rest, pulled) = (names[0], names[1]);
+    let (sheets, _) = stood("rest", &system, &[("button", "off"), ("helper", rest)]);
+    assert_live(
+        "rest",
+        &sheets,
+        &["P1", "P2", "P5"],
+        &["P3", "P4", "P6", "P7"],
+    );
+    let (sheets, _) = stood("pulled", &system, &[("button", "on"), ("helper", pulled)]);
+    let all = ["P1", "P2", "P3", "P4", "P5", "P6", "P7"];
+    assert_live("pulled", &sheets, &all, &[]);
+}
+
+/// A bank whose cable is off feeds nothing, and the other bank does not reach what only it fed.
+#[test]
+fn a_bank_behind_an_open_device_feeds_nothing() {
+    let parts = format!(
+        "buses:\n  other: {{polarity: positive, studs: 2, rating: 100 A}}\nswitches:\n  choose: {{rating: 100 A, terminals: [one, two, out], positions: {{\"off\": [], first: [[one, out]], second: [[two, out]]}}}}\n{LAMP}"
+    );
+    let runs = "  P2: {from: main.out, to: choose.one, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: choose.out, to: lamp.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P4: {from: lamp.-, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}
+  P5: {from: choose.two, to: other.1, gauge: 10 AWG, colour: red, length: 1 ft}";
+    let system = small(&parts, runs);
+    let (sheets, _) = stood("first", &system, &[("choose", "first")]);
+    assert_live("first", &sheets, &["P1", "P2", "P3", "P4"], &["P5"]);
+    let (sheets, _) = stood("second", &system, &[("choose", "second")]);
+    assert_live("second", &sheets, &["P1", "P2"], &["P3", "P4", "P5"]);
+}

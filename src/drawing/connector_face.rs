@@ -1,6 +1,7 @@
 //! Connector charts as pages: both faces of both halves with the view stated, and one row a cavity.
 
 use super::bench_page::{Column, Ink, Pager, column, tick};
+use super::font;
 use super::frame::FILING_MARGIN;
 use super::scene::{Anchor, At, Rgb, Sheet};
 use super::words::TEXT;
@@ -209,22 +210,27 @@ pub(super) fn draw_face(
             if live {
                 ink.circle(centre, radius - 0.6, None, 0.25);
             }
+            let words = number.to_string();
             if !wired {
-                let arm = radius * 0.7;
-                ink.line(
-                    vec![
-                        (centre.0 - arm, centre.1 - arm),
-                        (centre.0 + arm, centre.1 + arm),
-                    ],
-                    0.18,
-                );
+                crossed(ink, centre, radius, font::width(&words, TEXT));
             }
             ink.text(
                 (centre.0, centre.1 + TEXT * 0.35),
-                &number.to_string(),
+                &words,
                 TEXT,
                 Anchor::Middle,
             );
         }
+    }
+}
+
+/// A diagonal from edge to edge of a cavity, open where its number stands.
+fn crossed(ink: &mut Ink, (x, y): At, radius: f64, number: f64) {
+    let edge = radius * std::f64::consts::FRAC_1_SQRT_2;
+    // The number is lower than wide or wider than low: the nearer of its sides ends the line.
+    let gap = (number / 2.0).min(TEXT * 0.37) + 0.3;
+    for side in [-1.0, 1.0] {
+        let points = [edge, gap.min(edge)].map(|far| (x + side * far, y + side * far));
+        ink.line(points.to_vec(), 0.25);
     }
 }

@@ -74,7 +74,11 @@ impl Marked {
         } else {
             format!("{}: ", self.places.join(", "))
         };
-        let about = if self.about.is_empty() {
+        let told = |name: &String| {
+            let mut words = self.message.split([' ', ',', ';']);
+            words.any(|word| word == name)
+        };
+        let about = if self.about.iter().all(told) {
             String::new()
         } else {
             format!("; about {}", self.about.join(", "))
@@ -129,16 +133,16 @@ pub(super) fn place(
             let drawing = &mut drawings[first.drawing];
             let sheet = &mut drawing.sheets[first.sheet];
             let board = boards.of((first.drawing, first.sheet), drawing.format, &sheet.groups);
-            for &(_, target) in found {
+            // A note about many is told once on a sheet, with how many it is about.
+            let once = mark.severity == Severity::Note && found.len() > MOST_ALIKE;
+            let shown = if once { &found[..1] } else { &found[..] };
+            for &(_, target) in shown {
                 let field = frame::field(drawing.format, target.at);
                 let place = format!("{}/{field}", sheet.number);
                 if !mark.places.contains(&place) {
                     mark.places.push(place);
                 }
             }
-            // A note about many is told once on a sheet, with how many it is about.
-            let once = mark.severity == Severity::Note && found.len() > MOST_ALIKE;
-            let shown = if once { &found[..1] } else { &found[..] };
             let (mut words, mut about) = (mark.number.to_string(), String::new());
             if once {
                 let names: Vec<&str> = found.iter().map(|&(element, _)| element).collect();

@@ -4,7 +4,7 @@
 //! is thin, pale and broken. Every number comes from the solution that is handed in; without one there are none.
 
 use super::scene::{Form, Mark, Rgb, Shape};
-use crate::analysis::readings::alive;
+use crate::analysis::readings::{alive, raised, returned};
 use crate::analysis::solve::{Solution, State};
 use crate::system::{ConductorId, GearId, LinkId, LinkKind, NodeId, System, TerminalId};
 use crate::units::{Amps, Rounding, amps as told_amps, volts as told_volts};
@@ -44,10 +44,24 @@ pub struct Standing {
 
 impl Standing {
     /// How the boat stands in a state, with its solution where it has one.
+    ///
+    /// Without one nothing tells where current flows, so all that is joined to either post of a battery counts as live.
     #[must_use]
     pub fn new(system: &System, title: String, state: &State, solution: Option<&Solution>) -> Self {
-        let banks = alive(system, &state.positions, &state.opened);
-        let mut strong: Vec<bool> = banks.iter().map(Option::is_some).collect();
+        let (positions, opened) = (&state.positions, &state.opened);
+        let banks = alive(system, positions, opened);
+        let raised = raised(system, positions, opened, &state.on);
+        let mut reached: Vec<bool> = banks.iter().map(Option::is_some).collect();
+        for (reached, raised) in reached.iter_mut().zip(&raised) {
+            *reached |= raised;
+        }
+        if solution.is_none() {
+            let returned = returned(system, positions, opened);
+            for (reached, returned) in reached.iter_mut().zip(returned) {
+                *reached |= returned;
+            }
+        }
+        let mut strong = reached.clone();
         let mut live = vec![false; system.conductors.len()];
         let mut amps = vec![None; system.conductors.len()];
         let mut draws = vec![false; system.loads.len()];
@@ -62,11 +76,15 @@ impl Standing {
             }
             match link.kind {
                 LinkKind::Conductor(conductor) => {
-                    let reached = |end: TerminalId| banks[system.node_of(end).index()].is_some();
+                    let reached = |end: TerminalId| reached[system.node_of(end).index()];
                     live[conductor.index()] = flows || reached(link.a) || reached(link.b);
                     amps[conductor.index()] = current.map(|amps| Amps(amps.0.abs()));
                 }
-                LinkKind::Load(load) => draws[load.index()] = flows,
+                LinkKind::Load(load) => {
+                    let fed = [link.a, link.b].map(|end| reached[system.node_of(end).index()]);
+                    let unknown = solution.is_none() && state.on[load.index()];
+                    draws[load.index()] = flows || unknown && fed == [true; 2];
+                }
                 LinkKind::Contact { .. } | LinkKind::Device(_) if state.closes(system, id) => {
                     closed.insert((link.a.min(link.b), link.a.max(link.b)));
                 }
@@ -77,7 +95,8 @@ impl Standing {
             .iter()
             .enumerate()
             .map(|(node, strong)| {
-                let solution = solution.filter(|_| *strong)?;
+                // What is raised through a load hangs on no battery in the solution: a meter reads nearly the bank there.
+                let solution = solution.filter(|_| *strong && !raised[node])?;
                 let volts = solution.potential(NodeId::at(node));
                 Some(told_volts(volts, Rounding::Nearest).to_string())
             })

@@ -533,11 +533,60 @@ fn energise(system: &System, feed: &mut Feed, plain: &[Vec<Feed>]) {
 /// What every bank keeps alive in one state of positions: by node, the first bank that reaches it.
 #[must_use]
 pub fn alive(system: &System, positions: &[u16], opened: &[bool]) -> Vec<Option<BankId>> {
-    reached_by_banks(system, |link| match &system.links[link.index()].kind {
+    reached_by_banks(system, |link| passes(system, positions, opened, link))
+}
+
+/// By node: whether it is joined to the lowest negative post of a bank in one state of positions.
+#[must_use]
+pub fn returned(system: &System, positions: &[u16], opened: &[bool]) -> Vec<bool> {
+    let strings = system.banks.iter().flat_map(|bank| &bank.strings);
+    let posts: Vec<NodeId> = strings
+        .filter_map(|string| string.first())
+        .map(|lowest| system.sources[lowest.index()].link)
+        .map(|link| system.node_of(system.links[link.index()].b))
+        .collect();
+    reached_from(system, &posts, |link| {
+        passes(system, positions, opened, link)
+    })
+}
+
+/// By node: whether a meter finds the voltage of a bank there though none reaches it, because a load that is switched on
+/// has lost its way to the negative.
+#[must_use]
+pub fn raised(system: &System, positions: &[u16], opened: &[bool], on: &[bool]) -> Vec<bool> {
+    let alive = alive(system, positions, opened);
+    let returned = returned(system, positions, opened);
+    let mut raised = vec![false; system.nodes.len()];
+    let mut waiting: Vec<NodeId> = (0..alive.len())
+        .filter(|&node| alive[node].is_some() && !returned[node])
+        .map(NodeId::at)
+        .collect();
+    while let Some(node) = waiting.pop() {
+        for &link in &system.nodes[node.index()].links {
+            let (a, b) = ends(system, link);
+            let next = if a == node { b } else { a };
+            let leads = match &system.links[link.index()].kind {
+                LinkKind::Load(load) => on[load.index()],
+                LinkKind::Diode { .. } => a == node,
+                _ => conducts(system, link) && passes(system, positions, opened, link),
+            };
+            let known = alive[next.index()].is_some() || returned[next.index()];
+            if leads && !known && !raised[next.index()] {
+                raised[next.index()] = true;
+                waiting.push(next);
+            }
+        }
+    }
+    raised
+}
+
+/// Whether a switch in its position, or a device that has not opened, lets current through; all other links do.
+fn passes(system: &System, positions: &[u16], opened: &[bool], link: LinkId) -> bool {
+    match &system.links[link.index()].kind {
         LinkKind::Device(device) => !opened[device.index()],
         LinkKind::Contact { gear, closed_in } => closed_in.contains(&positions[gear.index()]),
         _ => true,
-    })
+    }
 }
 
 /// By node, the first bank whose positive posts reach it over links that let current through.

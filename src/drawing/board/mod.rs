@@ -544,6 +544,16 @@ fn label(
     }
 }
 
+/// Half the width of the widest bundle that leaves a point of the trunk downward; none where none does.
+fn branch_below(parts: &BoardParts<'_>, layout: &Layout, at: At) -> Option<f64> {
+    let down = layout.runs.iter().filter(|run| {
+        let ends = [run.points.first(), run.points.get(1)];
+        matches!(ends, [Some(&first), Some(second)] if first == at && second.1 > at.1 + 0.5)
+    });
+    down.map(|run| thickness(parts, run.branch) / 2.0)
+        .reduce(f64::max)
+}
+
 /// Distances from the datum along the trunk.
 fn distances(parts: &BoardParts<'_>, layout: &Layout, ink: &mut Ink, style: LengthStyle) {
     let tree = &parts.harness.tree;
@@ -560,7 +570,13 @@ fn distances(parts: &BoardParts<'_>, layout: &Layout, ink: &mut Ink, style: Leng
             let width = font::width(&text, TEXT);
             // At the end of the trunk the words of what ends there begin, so its distance stands before it.
             let is_tip = tree.children[at].is_empty();
-            let start = if is_tip { x - 1.0 - width } else { x + 1.0 };
+            // Beside a branch that leaves downward it stands clear of its bundle.
+            let beside = branch_below(parts, layout, (x, y));
+            let start = match beside {
+                Some(half) => x - half - 1.0 - width,
+                None if is_tip => x - 1.0 - width,
+                None => x + 1.0,
+            };
             if start >= free {
                 ink.text((start, y + 14.4), &text, TEXT, Anchor::Start);
                 free = start + width + 2.0;
