@@ -17,6 +17,9 @@ use std::collections::BTreeSet;
 /// Faults for which shorter conductors are tried; each asks all rules some times.
 const MAX_SHORTENED: usize = 4;
 
+/// The number of conductors times the faults for which shorter ones are tried.
+const MAX_SHORTENED_WORK: usize = 2_000;
+
 /// Halvings in the search for the length that would do: to a thousandth of it.
 const HALVINGS: usize = 10;
 
@@ -48,12 +51,14 @@ impl Choosing {
         } else {
             rules::run(&Facts::new(&thick.boat))
         };
+        let conductors = self.boat.conductors.len().max(1);
+        let to_shorten = MAX_SHORTENED.min(MAX_SHORTENED_WORK / conductors);
         let mut unfreed = Vec::new();
         for finding in &findings {
             if !counts(finding) || !BRANCHED.contains(&finding.rule) {
                 continue;
             }
-            let may_shorten = unfreed.len() < MAX_SHORTENED;
+            let may_shorten = unfreed.len() < to_shorten;
             let with_thickest = thick_findings.iter().find(|it| told(it) == told(finding));
             let shown = with_thickest.unwrap_or(finding);
             let Some((up, down)) = self.reach(&facts, finding) else {
