@@ -123,29 +123,45 @@ impl Table<'_, '_> {
             self.hand.paragraph("Nothing to list.", BODY, false);
             return;
         }
-        for (index, block) in self.sheet.blocks.iter().enumerate() {
-            self.block(block, index == 0);
+        for index in 0..self.sheet.blocks.len() {
+            self.block(index);
         }
         self.end_run();
     }
 
-    fn block(&mut self, block: &Block, first: bool) {
+    fn row_height(&self, row: &[Set]) -> f64 {
+        row.iter()
+            .zip(&self.columns.widths)
+            .map(|(cell, width)| cell.height(*width))
+            .fold(pitch(self.columns.size), f64::max)
+    }
+
+    /// What has to stand on one page where a block begins: a heading never stands without a first row, its own or that
+    /// of the block which it is over.
+    fn opening(&self, index: usize) -> f64 {
+        let mut height = 0.0;
+        for block in &self.sheet.blocks[index..] {
+            height += self.bar_height(block);
+            if let Some(first) = block.rows.first() {
+                height += self.row_height(&self.columns.row(first));
+            }
+            if block.rows.len() < 2 {
+                height += self.totals_height(block);
+            }
+            if !block.rows.is_empty() || !block.totals.is_empty() {
+                break;
+            }
+        }
+        height
+    }
+
+    fn block(&mut self, index: usize) {
+        let block = &self.sheet.blocks[index];
         let rows: Vec<Vec<Set>> = block.rows.iter().map(|row| self.columns.row(row)).collect();
-        let heights: Vec<f64> = rows
-            .iter()
-            .map(|row| {
-                row.iter()
-                    .zip(&self.columns.widths)
-                    .map(|(cell, width)| cell.height(*width))
-                    .fold(pitch(self.columns.size), f64::max)
-            })
-            .collect();
+        let heights: Vec<f64> = rows.iter().map(|row| self.row_height(row)).collect();
         let totals = self.totals_height(block);
-        // A heading never stands without its first row.
-        let opening = self.bar_height(block)
-            + heights.first().copied().unwrap_or(0.0)
-            + if rows.len() < 2 { totals } else { 0.0 };
-        if first {
+        let opening = self.opening(index);
+        if index == 0 {
             self.hand.need(self.headings_height() + opening);
             self.headings();
         } else if !self.hand.fits(opening) {

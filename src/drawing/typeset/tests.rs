@@ -219,3 +219,34 @@ fn a_sheet_without_rows_says_so() {
     let pages = pages(&head(), &empty);
     assert!(texts(&pages[0]).contains(&"Nothing to list."));
 }
+
+#[test]
+fn the_heading_of_a_stage_stands_on_the_page_of_what_it_is_over() {
+    let mut turned = 0;
+    for rows in 1..40 {
+        let mut sheet = sheet(rows, "to the pump");
+        sheet.strips.clear();
+        let mut group = sheet.blocks[0].clone();
+        group.title = "Panel".to_owned();
+        group.rows = vec![vec![
+            Field::Tick,
+            Field::Strong("C1".to_owned()),
+            Field::text("to the lamp"),
+            Field::text("2 ft 0 in"),
+        ]];
+        let stage = Block {
+            title: "Stage 2".to_owned(),
+            ..Block::default()
+        };
+        sheet.blocks.extend([stage, group]);
+        let pages = pages(&head(), &sheet);
+        let of = |words: &str| {
+            let mut all = pages.iter();
+            all.position(|page| texts(page).contains(&words))
+        };
+        assert!(of("Stage 2").is_some());
+        assert_eq!(of("Stage 2"), of("C1"), "{rows} rows");
+        turned += usize::from(of("Stage 2") != of(&format!("W{}", rows - 1)));
+    }
+    assert!(turned > 0, "no stage begins on a page of its own");
+}
