@@ -7,6 +7,8 @@ use super::frame;
 use super::layout::LEADING;
 use super::legend::Used;
 use super::marks::Marked;
+use super::packing::Taken;
+use super::pages::Room;
 use super::scene::{
     Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
 };
@@ -98,7 +100,7 @@ pub(super) fn sheets(
     let mut sections = sections(system, options, drawings, marked);
     // The list of sheets names the index itself, which may need one sheet more for it.
     let mut needed = 1;
-    let pages = loop {
+    let (pages, rest) = loop {
         for section in sections.iter_mut().filter(|list| list.heading == SHEETS) {
             section.entries.extend((count..needed).map(|index| Entry {
                 key: (before + index + 1).to_string(),
@@ -110,9 +112,9 @@ pub(super) fn sheets(
             .iter()
             .flat_map(|section| lines_of(section, width))
             .collect();
-        let pages = flow(&lines, room, columns, width);
+        let (pages, rest) = flow(&lines, room, columns, width);
         if pages.len() <= count {
-            break pages;
+            break (pages, rest);
         }
         needed = pages.len();
     };
@@ -145,6 +147,8 @@ pub(super) fn sheets(
         names: vec![vec!["sheets, zones, parts, wires".to_owned()]; sheets.len()],
         sheets,
         used: Used::default(),
+        taken: vec![rest],
+        pending: None,
         legend: None,
     }
 }
@@ -546,8 +550,8 @@ fn broken(text: &str, width: f64) -> Vec<String> {
     or_empty(filling.finish())
 }
 
-/// Sets lines into columns and columns onto sheets.
-fn flow(lines: &[Line], room: super::pages::Room, columns: usize, width: f64) -> Vec<Vec<Shape>> {
+/// Sets lines into columns and columns onto sheets; gives what is taken of the last one.
+fn flow(lines: &[Line], room: Room, columns: usize, width: f64) -> (Vec<Vec<Shape>>, Taken) {
     let mut pages: Vec<Vec<Shape>> = vec![Vec::new()];
     let mut column = 0;
     let mut y = room.top;
@@ -584,5 +588,10 @@ fn flow(lines: &[Line], room: super::pages::Room, columns: usize, width: f64) ->
             }));
         }
     }
-    pages
+    let mut taken = Taken::new(room);
+    for index in 0..=column {
+        let to = if index < column { room.bottoms[0] } else { y };
+        taken.take(index as f64 * (width + GAP), width, to + GAP);
+    }
+    (pages, taken)
 }

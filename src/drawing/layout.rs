@@ -42,6 +42,18 @@ pub(super) enum Lettering {
     OneLine,
     /// The number above the wire, size and colour below it.
     TwoLines,
+    /// As in two lines, with the places where wires go on in more and shorter lines.
+    Narrow,
+}
+
+impl Lettering {
+    /// Letters in a line of a reference.
+    fn reference(self) -> usize {
+        match self {
+            Self::OneLine | Self::TwoLines => 24,
+            Self::Narrow => 14,
+        }
+    }
 }
 
 /// Something with a place from left to right.
@@ -157,6 +169,7 @@ pub(super) fn reference_lines(
     circuit: &Circuit,
     plan: &Plan,
     reference: usize,
+    letters: usize,
 ) -> Vec<String> {
     if let Some(outer) = plan.refs[reference].outer {
         let outer = &circuit.outer[outer];
@@ -175,7 +188,7 @@ pub(super) fn reference_lines(
         return lines;
     }
     let name = system.terminal_name(plan.refs[reference].far);
-    words::wrap(&format!("{name} {WIDEST_PLACE}"), 24)
+    words::wrap(&format!("{name} {WIDEST_PLACE}"), letters)
 }
 
 /// Width of the symbol of a reference.
@@ -856,7 +869,8 @@ impl Measured {
             let mut at_end = |end: End, solver: &mut Solver| match end {
                 End::Piece(piece, _) => piece,
                 End::Ref(reference) => {
-                    let lines = reference_lines(system, circuit, plan, reference);
+                    let letters = lettering.reference();
+                    let lines = reference_lines(system, circuit, plan, reference, letters);
                     let width = reference_width(&lines);
                     refs.insert(reference, lines);
                     solver.column(width)

@@ -20,6 +20,7 @@ mod legend;
 mod marks;
 mod naming;
 mod overview;
+mod packing;
 mod pages;
 mod plan;
 mod render;
@@ -41,7 +42,8 @@ use crate::diag::Diagnostic;
 use crate::system::{Paper, System};
 use circuit::{Circuit, Item};
 use layout::{Lettering, Measured, Source};
-use pages::{Flow, Paged, Zoning};
+use packing::{MOST_STRETCH, Packing, Paged, Taken};
+use pages::{Ladder, Zoning};
 use plan::{Cut, Cuts, End, Plan, Preference};
 use render::{Layers, Stage};
 use standing::Standing;
@@ -150,8 +152,10 @@ impl SheetOptions {
 #[must_use]
 pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     let circuit = Circuit::new(system);
-    let draft = Draft::fitting(system, &circuit, options.size);
-    let wiring = draft.render(system, &circuit, &Manner::wiring(0, options));
+    let manner = Manner::wiring(0, options);
+    let draft = Draft::fitting(system, &circuit, options.size, &manner);
+    let mut wiring = draft.render(system, &circuit, &manner);
+    wiring.legend_apart();
     finish(system, options, vec![wiring])
 }
 
@@ -161,18 +165,33 @@ pub fn document(system: &System, options: &SheetOptions) -> Document {
     let circuit = Circuit::new(system);
     if let Some(selection) = &options.selection {
         let circuit = selection::selected(system, &circuit, selection);
-        let draft = Draft::fitting(system, &circuit, options.size);
+        let manner = Manner::wiring(0, options);
+        let draft = Draft::fitting(system, &circuit, options.size, &manner);
         return Document {
-            drawings: vec![draft.render(system, &circuit, &Manner::wiring(0, options))],
+            drawings: vec![draft.render(system, &circuit, &manner)],
         };
     }
     let lines = overview::single_line(system, &circuit);
-    let draft = Draft::fitting(system, &lines, options.size);
-    let mut overview = draft.render(system, &lines, &Manner::overview(options));
-    let draft = Draft::fitting(system, &circuit, options.size);
+    let manner = Manner::overview(options);
+    let mut overview =
+        Draft::fitting(system, &lines, options.size, &manner).render(system, &lines, &manner);
     let mut manner = Manner::wiring(overview.sheets.len(), options);
     manner.used.symbols.clone_from(&overview.used.symbols);
-    let wiring = draft.render(system, &circuit, &manner);
+    let draw = |manner: &Manner<'_>| {
+        Draft::fitting(system, &circuit, options.size, manner).render(system, &circuit, manner)
+    };
+    // A last sheet of the overview that is nearly empty has room for the legend.
+    if overview.ends_empty() {
+        manner.legend = Legend::Apart;
+    }
+    let mut wiring = draw(&manner);
+    if let Some(used) = wiring.pending.take() {
+        wiring.pending = overview.take_legend(used);
+        if wiring.pending.is_some() && manner.legend == Legend::Apart {
+            manner.legend = Legend::OnSheet;
+            wiring = draw(&manner);
+        }
+    }
     overview::name_places(&mut overview, &wiring);
     Document {
         drawings: vec![overview, wiring],
@@ -204,18 +223,28 @@ impl Document {
         if options.selection.is_some() {
             marked.retain(marks::Marked::is_drawn);
         }
-        let index = index::sheets(system, options, &self.drawings, &marked);
+        let mut index = index::sheets(system, options, &self.drawings, &marked);
+        // A legend that no sheet of the wiring has room for stands behind the lists, or else on a sheet of its own.
+        if let Some(wiring) = self.drawings.last_mut()
+            && let Some(used) = wiring.pending.take()
+        {
+            wiring.pending = index.take_legend(used);
+            if wiring.pending.is_some() {
+                wiring.legend_apart();
+                index = index::sheets(system, options, &self.drawings, &marked);
+            }
+        }
         self.drawings.push(index);
         finish(system, options, self.drawings)
     }
 }
 
 /// Gives every sheet its number and title block, and every group an id that no other group has.
-fn finish(system: &System, options: &SheetOptions, drawings: Vec<Rendered>) -> Vec<Sheet> {
+fn finish(system: &System, options: &SheetOptions, mut drawings: Vec<Rendered>) -> Vec<Sheet> {
+    explain(&mut drawings);
     let count = drawings.iter().map(|drawing| drawing.sheets.len()).sum();
     let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
-    for mut drawing in drawings {
-        drawing.explain();
+    for drawing in drawings {
         for (mut sheet, names) in drawing.sheets.into_iter().zip(drawing.names) {
             sheet.number = sheets.len() + 1;
             sheet.count = count;
@@ -228,6 +257,17 @@ fn finish(system: &System, options: &SheetOptions, drawings: Vec<Rendered>) -> V
     sheets
 }
 
+/// Where the legend of a drawing stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Legend {
+    /// It has none.
+    None,
+    /// On one of its sheets, where one has room.
+    OnSheet,
+    /// With another drawing.
+    Apart,
+}
+
 /// What differs between drawings made of the same symbols.
 #[derive(Debug)]
 struct Manner<'o> {
@@ -236,7 +276,7 @@ struct Manner<'o> {
     before: usize,
     /// What the legend explains beside what the drawing uses.
     used: legend::Used,
-    legend: bool,
+    legend: Legend,
     standing: Option<&'o Standing>,
     /// What the part of the boat is called that is drawn.
     part: Option<&'o str>,
@@ -253,14 +293,14 @@ impl<'o> Manner<'o> {
             kind: SheetKind::Wiring,
             before,
             used: legend::Used::default(),
-            legend: true,
+            legend: Legend::OnSheet,
         }
     }
 
     fn overview(options: &'o SheetOptions) -> Self {
         Self {
             kind: SheetKind::Overview,
-            legend: false,
+            legend: Legend::None,
             ..Self::wiring(0, options)
         }
     }
@@ -274,34 +314,87 @@ struct Rendered {
     /// Names of the ladders on each sheet.
     names: Vec<Vec<String>>,
     used: legend::Used,
+    /// What is taken of each sheet.
+    taken: Vec<Taken>,
     /// Sheet, corner and width of the legend.
     legend: Option<(usize, scene::At, f64)>,
+    /// What a legend explains that no sheet here has room for.
+    pending: Option<legend::Used>,
 }
 
 impl Rendered {
-    /// Draws the legend anew with what the sheets show in the end.
-    fn explain(&mut self) {
-        let Some((sheet, at, width)) = self.legend else {
+    /// Whether its last sheet, behind others, is half empty.
+    fn ends_empty(&self) -> bool {
+        let last = self.taken.last().filter(|_| self.sheets.len() > 1);
+        last.is_some_and(|taken| taken.filled() < HALF)
+    }
+
+    /// Draws the legend on the last sheet; gives back what it explains where that has no room.
+    fn take_legend(&mut self, used: legend::Used) -> Option<legend::Used> {
+        let sizes = legend::sizes(&used, frame::room(self.format, 0).width);
+        let last = self.sheets.len().checked_sub(1);
+        let (Some(last), Some(taken)) = (last, self.taken.last_mut()) else {
+            return Some(used);
+        };
+        let Some((x, y, width)) = taken.block(&sizes) else {
+            return Some(used);
+        };
+        let sheet = &mut self.sheets[last];
+        sheet.groups.push(legend::legend(&used, (x, y), width));
+        sheet.filled = taken.filled();
+        self.legend = Some((last, (x, y), width));
+        self.used = used;
+        None
+    }
+
+    /// Draws a legend that no sheet has room for on one of its own.
+    fn legend_apart(&mut self) {
+        let Some(used) = self.pending.take() else {
             return;
         };
-        let groups = self.sheets.iter().flat_map(|sheet| &sheet.groups);
-        self.used.look_through(groups);
-        let legend = legend::legend(&self.used, at, width);
-        let groups = &mut self.sheets[sheet].groups;
-        if let Some(drawn) = groups.iter_mut().find(|group| group.id == legend.id) {
-            *drawn = legend;
-        }
+        let Some(mut sheet) = self.sheets.last().cloned() else {
+            return;
+        };
+        let names = vec!["legend".to_owned()];
+        sheet.groups = vec![frame::border(self.format)];
+        sheet.title = few(&names, 1);
+        sheet.number += 1;
+        let room = frame::room(self.format, self.sheets.len());
+        self.taken.push(Taken::new(room));
+        self.sheets.push(sheet);
+        self.names.push(names);
+        // An empty sheet has room for any legend.
+        self.pending = self.take_legend(used);
     }
 }
+
+/// Draws the legend anew with what all sheets show in the end.
+fn explain(drawings: &mut [Rendered]) {
+    let Some(with) = (drawings.iter()).position(|drawing| drawing.legend.is_some()) else {
+        return;
+    };
+    let mut used = drawings[with].used.clone();
+    let sheets = drawings.iter().flat_map(|drawing| &drawing.sheets);
+    used.look_through(sheets.flat_map(|sheet| &sheet.groups));
+    let drawing = &mut drawings[with];
+    let Some((sheet, at, width)) = drawing.legend else {
+        return;
+    };
+    let legend = legend::legend(&used, at, width);
+    let groups = &mut drawing.sheets[sheet].groups;
+    if let Some(drawn) = groups.iter_mut().find(|group| group.id == legend.id) {
+        *drawn = legend;
+    }
+}
+
+/// Share of its room below which a sheet counts as half empty.
+const HALF: f64 = 0.5;
 
 /// Most chains of a boat that may fit on one sheet with every ladder in its feeder's rung.
 const MOST_NESTED: usize = 150;
 
 /// Most turns in which grids are taken apart for their width.
 const MOST_CUTS: usize = 40;
-
-/// How many times as wide as it must be a ladder may be drawn.
-const MOST_STRETCH: f64 = 1.5;
 
 /// Most turns in which long chains are taken apart.
 const MOST_SPLITS: usize = 5;
@@ -318,22 +411,24 @@ struct Draft {
     measured: Vec<Measured>,
     zonings: Vec<Zoning>,
     paged: Paged,
+    /// The sheet that keeps room for the legend.
+    kept: Option<usize>,
 }
 
 impl Draft {
     /// The drawing on the paper asked for.
-    fn fitting(system: &System, circuit: &Circuit, size: SheetSize) -> Self {
+    fn fitting(system: &System, circuit: &Circuit, size: SheetSize, manner: &Manner<'_>) -> Self {
         let format = size.format();
-        let mut draft = Self::best(system, circuit, format);
+        let mut draft = Self::best(system, circuit, format, manner);
         let mut limit = frame::room(format, 0).width * LONGEST_CHAIN;
         // Chains too long for any row are taken apart between two of their parts.
         for _ in 0..MOST_SPLITS {
             if draft.excess(format) <= 0.0 {
-                return draft;
+                break;
             }
             let divided = draft.divided(circuit, limit);
             if let Some(divided) = divided {
-                let trial = Self::best(system, &divided, format);
+                let trial = Self::best(system, &divided, format, manner);
                 if trial.excess(format) < draft.excess(format) {
                     draft = trial;
                     draft.divided = Some(divided);
@@ -343,6 +438,12 @@ impl Draft {
         }
         let excess = draft.excess(format);
         if excess <= 0.0 {
+            // One sheet that holds all is placed already.
+            if draft.paged.taken.is_empty() {
+                let divided = draft.divided.take();
+                draft = draft.placed(system, divided.as_ref().unwrap_or(circuit), manner);
+                draft.divided = divided;
+            }
             return draft;
         }
         // Lettering is never scaled and no part is cut: rather a longer sheet.
@@ -353,7 +454,8 @@ impl Draft {
         };
         let divided = draft.divided;
         let whole = divided.as_ref().unwrap_or(circuit);
-        let mut longer = Self::measure(system, whole, draft.plan, format).placed(system, whole);
+        let mut longer =
+            Self::measure(system, whole, draft.plan, format).placed(system, whole, manner);
         longer.divided = divided;
         longer
     }
@@ -370,7 +472,7 @@ impl Draft {
     }
 
     /// The plainest way to draw the boat that fits the width of its sheets.
-    fn best(system: &System, circuit: &Circuit, size: Format) -> Self {
+    fn best(system: &System, circuit: &Circuit, size: Format, manner: &Manner<'_>) -> Self {
         let room = frame::room(size, 0);
         let mut cuts = Cuts::default();
         // One sheet for all, if the boat is small enough to be worth the trial.
@@ -380,7 +482,7 @@ impl Draft {
             if rows as f64 * 5.0 < room.bottoms[1] - room.top {
                 let draft = Self::measure(system, circuit, plan, size);
                 if draft.too_wide(room.width).is_empty() {
-                    let draft = draft.placed(system, circuit);
+                    let draft = draft.placed(system, circuit, manner);
                     if draft.paged.taken.len() == 1 {
                         return draft;
                     }
@@ -390,7 +492,7 @@ impl Draft {
         cuts.blocks = true;
         let plain = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
         if plain.too_wide(room.width).is_empty() {
-            return plain.placed(system, circuit);
+            return plain;
         }
         // Rungs are broken before the bars of single terminals are taken apart, or the other way about.
         let mut narrowest: Option<(Self, Cuts)> = None;
@@ -404,7 +506,7 @@ impl Draft {
                 }
                 let next = Self::measure(system, circuit, Plan::new(system, circuit, &cuts), size);
                 if next.too_wide(room.width).is_empty() {
-                    return next.placed(system, circuit);
+                    return next;
                 }
                 draft = Some(next);
             }
@@ -419,7 +521,7 @@ impl Draft {
             let next = narrowest.scattered(system, circuit, cuts, size);
             let Some(next) = next else { continue };
             if next.too_wide(room.width).is_empty() {
-                return next.placed(system, circuit);
+                return next;
             }
             if next.excess(size) < narrowest.excess(size) {
                 narrowest = next;
@@ -567,13 +669,16 @@ impl Draft {
                 zoning,
             };
             let one = Measured::new(&source, Lettering::OneLine);
-            // Two lines only where they save a strip or a sheet.
+            // Two lines only where they save a strip or a sheet, and narrow references only where they save a cut.
             let wanted = if one.width <= strip {
                 one
             } else {
                 let two = Measured::new(&source, Lettering::TwoLines);
+                let narrow = (two.width > full)
+                    .then(|| Measured::new(&source, Lettering::Narrow))
+                    .filter(|narrow| narrow.width <= full);
                 let helps = two.width <= strip || one.width > full;
-                if helps { two } else { one }
+                narrow.unwrap_or(if helps { two } else { one })
             };
             measured.push(wanted);
         }
@@ -584,6 +689,7 @@ impl Draft {
             measured,
             zonings,
             paged: Paged::default(),
+            kept: None,
         }
     }
 
@@ -620,34 +726,39 @@ impl Draft {
     }
 
     /// Sets all rows on sheets.
-    fn placed(mut self, system: &System, circuit: &Circuit) -> Self {
+    fn placed(mut self, system: &System, circuit: &Circuit, manner: &Manner<'_>) -> Self {
         self.stretch();
+        let sizes = self.legend_sizes(system, circuit, manner);
         let rooms = |sheet: usize| frame::room(self.format, sheet);
-        let mut flow = Flow::new(system, circuit, &rooms);
-        for (index, grid) in self.plan.grids.iter().enumerate() {
-            flow.grid(index, grid, &self.measured[index], &self.zonings[index]);
-        }
-        self.paged = flow.paged;
-        let sizes = self.legend_sizes(system, circuit);
-        let kept = self.paged.sheet_with_room(&sizes);
-        // The last sheet stays as it is, but with a legend on a sheet of its own it is not the last.
-        let count = self.paged.taken.len();
-        let sheets = if sizes.is_empty() || kept.is_some() {
-            0..count.saturating_sub(1)
-        } else {
-            0..count
+        let grids = self.plan.grids.iter().zip(&self.measured);
+        let packing = Packing {
+            ladders: grids
+                .zip(&self.zonings)
+                .map(|((grid, measured), zoning)| Ladder {
+                    system,
+                    circuit,
+                    grid,
+                    measured,
+                    zoning,
+                })
+                .collect(),
+            rooms: &rooms,
         };
-        self.paged
-            .spread(sheets, kept, &self.plan.grids, &self.measured);
+        (self.paged, self.kept) = packing.paged(&sizes);
         self
     }
 
     /// Sizes that the legend may have, at most; none where the drawing has no legend.
-    fn legend_sizes(&self, system: &System, circuit: &Circuit) -> Vec<(f64, f64)> {
-        if circuit.single_line {
+    fn legend_sizes(
+        &self,
+        system: &System,
+        circuit: &Circuit,
+        manner: &Manner<'_>,
+    ) -> Vec<(f64, f64)> {
+        if manner.legend != Legend::OnSheet {
             return Vec::new();
         }
-        let mut used = legend::Used::default();
+        let mut used = manner.used.clone();
         for strip in self.measured.iter().flat_map(|grid| &grid.strips) {
             used.symbols
                 .extend(strip.faces.iter().map(|face| face.symbol));
@@ -672,6 +783,10 @@ impl Draft {
             }
         }
         used.any_finding();
+        if manner.standing.is_some() {
+            used.stated = true;
+            used.keys.insert(legend::Key::Volts);
+        }
         used.keys.extend(self.likely_keys(system, circuit));
         legend::sizes(&used, frame::room(self.format, 0).width)
     }
@@ -740,23 +855,24 @@ impl Draft {
         for part in &self.paged.parts {
             stage.part(part, &mut layers[part.sheet]);
         }
-        let rooms = |sheet: usize| frame::room(size, sheet);
         let mut used = stage.used;
-        let mut paged = self.paged.clone();
         used.stated = manner.standing.is_some();
-        let mut legend = None;
-        if manner.legend {
+        let mut taken = self.paged.taken.clone();
+        let (mut legend, mut pending) = (None, None);
+        if manner.legend != Legend::None {
             used.symbols.extend(&manner.used.symbols);
             used.look_through(layers.iter().flat_map(Layers::groups));
             used.any_finding();
             if used.stated {
                 used.keys.insert(legend::Key::Volts);
             }
-            let sizes = legend::sizes(&used, rooms(0).width);
-            let (sheet, x, y, width) = paged.block(&rooms, &sizes);
-            legend = Some((sheet, (x, y), width));
+            let sizes = legend::sizes(&used, frame::room(size, 0).width);
+            legend = self.kept.and_then(|sheet| {
+                let (x, y, width) = taken[sheet].block(&sizes)?;
+                Some((sheet, (x, y), width))
+            });
+            pending = legend.is_none().then(|| used.clone());
         }
-        layers.resize_with(paged.taken.len(), Layers::default);
         let names: Vec<Vec<String>> = (0..layers.len())
             .map(|index| match manner.part {
                 Some(part) => vec![part.to_owned()],
@@ -789,7 +905,7 @@ impl Draft {
                     height: size.height,
                     title: few(&names[index], 3),
                     groups,
-                    filled: paged.taken.get(index).map_or(0.0, pages::Taken::filled),
+                    filled: taken[index].filled(),
                 }
             })
             .collect();
@@ -798,7 +914,9 @@ impl Draft {
             sheets,
             names,
             used,
+            taken,
             legend,
+            pending,
         }
     }
 

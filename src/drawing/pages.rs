@@ -3,18 +3,18 @@
 //! Rows are cut, never text: a bar that does not fit goes on in the next strip or on the next sheet.
 
 use super::circuit::{Cell, Circuit, HubKind, Item};
-use super::layout::{BAR_RIM, BOX_RIM, LEADING, Lettering, Measured, label_pad, whole};
+use super::layout::{BAR_RIM, BOX_RIM, Column, LEADING, Lettering, Measured, label_pad, whole};
 use super::plan::{End, Grid};
 use super::symbols::MODULE;
 use super::words::{self, SMALL, TEXT};
 use crate::system::{ComponentKind, System, ZoneId};
 use std::collections::BTreeMap;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 /// Room between things on neighbouring rows, in mm.
 const ROW_GAP: f64 = 0.8;
 /// Least distance of two rows, in mm.
-const LEAST_PITCH: f64 = 5.0;
+pub(super) const LEAST_PITCH: f64 = 5.0;
 /// Height above a wire that its label takes, in mm.
 pub(super) const LABEL_UP: f64 = 3.3;
 /// Height below a wire that the second line of its label takes, in mm.
@@ -27,16 +27,8 @@ pub(super) const ZONE_NAME: f64 = 3.8;
 pub(super) const RAIL_DROP: f64 = 5.0;
 /// How far a bar reaches below the last row of a strip when it goes on in the next, in mm.
 const CUT_RIM: f64 = 2.0;
-/// Fewest rows on either side of a cut.
-const LEAST_ROWS: usize = 4;
-/// Width of the narrowest ladder worth the name, in mm.
-const LEAST_LADDER: f64 = 130.0;
 /// How far the name of a single terminal reaches to either side at most, in mm.
 const SPREAD: f64 = 8.0;
-/// Sheets before the last one that a whole ladder may still go to; more would part what belongs together.
-const LOOK_BACK: usize = 1;
-/// How much further apart the rows of a sheet may stand than they must.
-const MOST_SPREAD: f64 = 2.0;
 /// Room round a ladder, in mm.
 pub(super) const GRID_GAP: f64 = 7.5;
 
@@ -69,6 +61,7 @@ pub(super) struct Part {
     pub(super) ys: Vec<f64>,
     /// Left edge.
     pub(super) x: f64,
+    pub(super) width: f64,
     /// Lower edge of what is drawn.
     pub(super) bottom: f64,
     /// Upper edge of what is drawn.
@@ -77,92 +70,14 @@ pub(super) struct Part {
     pub(super) lifts: BTreeMap<usize, f64>,
     /// Depth below its last row at which the name of each single terminal begins.
     pub(super) drops: BTreeMap<usize, f64>,
+    /// Its own measures, where it is drawn wider than the other rows of its grid.
+    pub(super) wider: Option<Box<Measured>>,
 }
 
-/// All rows on sheets.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Paged {
-    pub(super) parts: Vec<Part>,
-    /// What is taken of each sheet.
-    pub(super) taken: Vec<Taken>,
-}
-
-/// How far down each sheet is taken, at every millimetre of its width.
-#[derive(Clone, Debug)]
-pub(super) struct Taken {
-    room: Room,
-    tops: Vec<f64>,
-    /// Left edges at which something may begin, from the left edge of the room.
-    starts: Vec<f64>,
-}
-
-impl Taken {
-    fn new(room: Room) -> Self {
-        Self {
-            room,
-            tops: vec![room.top; whole(room.width.ceil()).max(1)],
-            starts: vec![0.0],
-        }
-    }
-
-    fn range(&self, x: f64, width: f64) -> Range<usize> {
-        let from = whole(x).min(self.tops.len() - 1);
-        let to = whole((x + width).ceil()).clamp(from + 1, self.tops.len());
-        from..to
-    }
-
-    /// Places for something of a width: upper edge, left edge, lower limit; the highest first.
-    fn places(&self, width: f64) -> Vec<(f64, f64, f64)> {
-        let mut places: Vec<(f64, f64, f64)> = self
-            .starts
-            .iter()
-            .filter(|&&x| x + width <= self.room.width + 1e-6 || x == 0.0)
-            .map(|&x| {
-                let top = self.tops[self.range(x, width + GRID_GAP)]
-                    .iter()
-                    .copied()
-                    .fold(self.room.top, f64::max);
-                (top, x, self.room.bottom(self.room.left + x + width))
-            })
-            .collect();
-        places.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-        places
-    }
-
-    fn take(&mut self, x: f64, width: f64, to: f64) {
-        let range = self.range(x, width + GRID_GAP);
-        for top in &mut self.tops[range] {
-            *top = top.max(to);
-        }
-        let next = (x + width + GRID_GAP).ceil();
-        if !self.starts.contains(&next) {
-            self.starts.push(next);
-            self.starts.sort_by(f64::total_cmp);
-        }
-    }
-
-    /// Share of the room for rows that is taken, 0 to 1.
-    ///
-    /// A margin too narrow for a ladder is no room for rows.
-    pub(super) fn filled(&self) -> f64 {
-        let (mut taken, mut all) = (0.0, 0.0);
-        let used = self
-            .tops
-            .iter()
-            .rposition(|&top| top > self.room.top)
-            .map_or(0, |last| last + 1);
-        let spare = self.tops.len() - used;
-        let counted = if (spare as f64) < LEAST_LADDER {
-            used
-        } else {
-            self.tops.len()
-        };
-        for (x, top) in self.tops[..counted].iter().enumerate() {
-            let bottom = self.room.bottom(self.room.left + x as f64);
-            taken += (top.min(bottom) - self.room.top).max(0.0);
-            all += bottom - self.room.top;
-        }
-        if all > 0.0 { taken / all } else { 0.0 }
+impl Part {
+    /// Its measures, among those of all grids.
+    pub(super) fn measured<'m>(&'m self, all: &'m [Measured]) -> &'m Measured {
+        self.wider.as_deref().unwrap_or(&all[self.grid])
     }
 }
 
@@ -261,6 +176,31 @@ fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId
             _ => None,
         }
     })
+}
+
+/// Whether some rows have anything left of the loads, and right of them.
+pub(super) fn sides_held(grid: &Grid, measured: &Measured, rows: &Range<usize>) -> [bool; 2] {
+    let [left, right] = measured.load_edges();
+    let pieces = grid.pieces.iter().enumerate();
+    let bars = pieces
+        .filter(|(_, piece)| piece.first < rows.end && piece.last >= rows.start)
+        .map(|(piece, _)| (measured.bar_left(piece), measured.bar_right(piece)));
+    let segs = rows.clone().flat_map(|row| &grid.rows[row]);
+    let ends = segs.flat_map(|&seg| {
+        let strip = &measured.strips[seg];
+        let faces = strip.faces.iter().map(|face| face.column);
+        faces.chain(strip.ends)
+    });
+    let columns = ends.map(|column| {
+        let Column { x, width } = measured.columns[column];
+        (x, x + width)
+    });
+    let (mut before, mut behind) = (false, false);
+    for (from, to) in bars.chain(columns) {
+        before |= from < left - 1e-6;
+        behind |= to > right + 1e-6;
+    }
+    [before, behind]
 }
 
 /// Finds the zones of a grid.
@@ -367,7 +307,7 @@ pub(super) fn extents(
                 };
                 let down = match measured.lettering {
                     Lettering::OneLine => 0.6,
-                    Lettering::TwoLines => LABEL_DOWN,
+                    Lettering::TwoLines | Lettering::Narrow => LABEL_DOWN,
                 };
                 found.push((left, right, LABEL_UP, down));
             }
@@ -609,318 +549,35 @@ impl Skyline {
     }
 }
 
-impl Paged {
-    /// Takes a rectangle for a block that may have any of some sizes; gives its sheet, corner and width.
-    pub(super) fn block(
-        &mut self,
-        rooms: &dyn Fn(usize) -> Room,
-        sizes: &[(f64, f64)],
-    ) -> (usize, f64, f64, f64) {
-        // The last sheet has room to spare; any other is spread over its whole height.
-        let last = self.taken.len().saturating_sub(1);
-        let mut sheet = last;
-        loop {
-            if sheet == self.taken.len() {
-                self.taken.push(Taken::new(rooms(sheet)));
-            }
-            let taken = &mut self.taken[sheet];
-            let fresh = taken.starts.len() == 1;
-            for &(width, height) in sizes {
-                for (top, x, bottom) in taken.places(width) {
-                    if top + height <= bottom || fresh {
-                        taken.take(x, width, top + height + GRID_GAP);
-                        return (sheet, taken.room.left + x, top, width);
-                    }
-                }
-            }
-            sheet = match sheet {
-                // Behind the last one come those before it, and then a new one.
-                _ if sheet == last && last > 0 => 0,
-                _ if sheet + 1 == last => last + 1,
-                _ => sheet + 1,
-            };
-        }
-    }
+/// A grid with its measures.
+#[derive(Clone, Copy)]
+pub(super) struct Ladder<'a> {
+    pub(super) system: &'a System,
+    pub(super) circuit: &'a Circuit,
+    pub(super) grid: &'a Grid,
+    pub(super) measured: &'a Measured,
+    pub(super) zoning: &'a Zoning,
 }
 
-impl Paged {
-    /// The sheet with room for a block of one of some sizes, the last one first.
-    pub(super) fn sheet_with_room(&self, sizes: &[(f64, f64)]) -> Option<usize> {
-        let last = self.taken.len().checked_sub(1)?;
-        std::iter::once(last).chain(0..last).find(|&sheet| {
-            sizes.iter().any(|&(width, height)| {
-                let mut places = self.taken[sheet].places(width).into_iter();
-                places.any(|(top, _, bottom)| top + height <= bottom)
-            })
-        })
-    }
-
-    /// Sets the rows of the sheets further apart, down to their lower edges.
-    ///
-    /// One sheet keeps its room for a block.
-    /// Ladders side by side are spread apart from each other. What belongs to a row keeps its distance from it,
-    /// so nothing comes nearer to anything.
-    pub(super) fn spread(
-        &mut self,
-        sheets: Range<usize>,
-        kept: Option<usize>,
-        grids: &[Grid],
-        measured: &[Measured],
-    ) {
-        for sheet in sheets.filter(|&sheet| Some(sheet) != kept) {
-            let mut parts: Vec<usize> = (0..self.parts.len())
-                .filter(|&part| self.parts[part].sheet == sheet)
-                .collect();
-            parts.sort_by(|&a, &b| self.parts[a].x.total_cmp(&self.parts[b].x));
-            let right = |part: &Part| part.x + measured[part.grid].width + GRID_GAP;
-            // Runs of ladders with something above or below each other.
-            let mut runs: Vec<(f64, Vec<usize>)> = Vec::new();
-            for part in parts {
-                let record = &self.parts[part];
-                match runs.last_mut() {
-                    Some((edge, run)) if record.x < *edge => {
-                        *edge = edge.max(right(record));
-                        run.push(part);
-                    }
-                    _ => runs.push((right(record), vec![part])),
-                }
-            }
-            for (_, run) in runs {
-                self.spread_run(sheet, &run, grids, measured);
-            }
-        }
-    }
-
-    fn spread_run(&mut self, sheet: usize, run: &[usize], grids: &[Grid], measured: &[Measured]) {
-        let room = self.taken[sheet].room;
-        let below = |part: &Part| {
-            let rails = grids[part.grid].rails.iter().all(Option::is_some);
-            if rails { RAIL_DROP } else { 0.0 }
-        };
-        let mut factor = MOST_SPREAD;
-        for &part in run {
-            let part = &self.parts[part];
-            let (Some(first), Some(last)) = (part.ys.first(), part.ys.last()) else {
-                continue;
-            };
-            let limit = room.bottom(part.x + measured[part.grid].width);
-            let fixed = first - part.top + part.bottom - last + below(part);
-            let moving = part.top - room.top + last - first;
-            if moving > 0.0 {
-                factor = factor.min((limit - room.top - fixed) / moving);
-            }
-        }
-        if factor <= 1.0 {
-            return;
-        }
-        for &index in run {
-            let part = &mut self.parts[index];
-            let (Some(&first), Some(&last)) = (part.ys.first(), part.ys.last()) else {
-                continue;
-            };
-            let down = |length: f64| (length * factor / MODULE + 1e-6).floor() * MODULE;
-            let moved = (part.top - room.top) * (factor - 1.0);
-            for y in &mut part.ys {
-                *y = first + moved + down(*y - first);
-            }
-            part.top += moved;
-            part.bottom += moved + down(last - first) - (last - first);
-            let (x, to) = (part.x - room.left, part.bottom + below(part) + GRID_GAP);
-            self.taken[sheet].take(x, measured[part.grid].width, to);
-        }
-    }
-}
-
-/// A place on a sheet for rows of a grid.
-struct Spot {
-    /// The row after the last one that stands here.
-    end: usize,
-    ys: Vec<f64>,
+/// Rows one below the other.
+pub(super) struct Stacked {
+    pub(super) ys: Vec<f64>,
     /// Lower edge after each row.
-    bottoms: Vec<f64>,
+    pub(super) bottoms: Vec<f64>,
     /// Distances of names above their first rows and below their last ones.
-    names: [BTreeMap<usize, f64>; 2],
-    x: f64,
-    top: f64,
+    pub(super) names: [BTreeMap<usize, f64>; 2],
 }
 
-/// Flows grids onto as many sheets as they need, each as high as there is room for it.
-pub(super) struct Flow<'a> {
-    system: &'a System,
-    circuit: &'a Circuit,
-    rooms: &'a dyn Fn(usize) -> Room,
-    pub(super) paged: Paged,
-}
-
-impl<'a> Flow<'a> {
-    pub(super) fn new(
-        system: &'a System,
-        circuit: &'a Circuit,
-        rooms: &'a dyn Fn(usize) -> Room,
-    ) -> Self {
-        Self {
-            system,
-            circuit,
-            rooms,
-            paged: Paged {
-                parts: Vec::new(),
-                taken: vec![Taken::new(rooms(0))],
-            },
-        }
-    }
-
-    fn places(&self, width: f64) -> (usize, Vec<(f64, f64, f64)>) {
-        let sheet = self.paged.taken.len() - 1;
-        (sheet, self.paged.taken[sheet].places(width))
-    }
-
-    fn next_sheet(&mut self) {
-        let room = (self.rooms)(self.paged.taken.len());
-        self.paged.taken.push(Taken::new(room));
-    }
-
-    /// Puts all rows of a grid on sheets.
-    pub(super) fn grid(&mut self, index: usize, grid: &Grid, measured: &Measured, zoning: &Zoning) {
-        // The main negative goes round below everything.
-        let below = if grid.rails.iter().all(Option::is_some) {
-            RAIL_DROP
-        } else {
-            0.0
-        };
-        let mut start = 0;
-        while start < grid.rows.len() {
-            let found = self
-                .beside(grid, measured, zoning, start, below)
-                .or_else(|| self.at_end(grid, measured, zoning, start, below));
-            let Some((sheet, spot)) = found else {
-                self.next_sheet();
-                continue;
-            };
-            let Spot {
-                end,
-                ys,
-                bottoms,
-                names: [mut lifts, mut drops],
-                x,
-                top,
-            } = spot;
-            // Names that belong to rows cut off are set where those rows go.
-            lifts.retain(|&piece, _| grid.pieces[piece].first < end);
-            drops.retain(|&piece, _| grid.pieces[piece].last < end);
-            let rows = end - start;
-            let bottom = bottoms[rows - 1];
-            let taken = &mut self.paged.taken[sheet];
-            taken.take(x, measured.width, bottom + below + GRID_GAP);
-            self.paged.parts.push(Part {
-                grid: index,
-                sheet,
-                rows: start..end,
-                ys: ys[..rows].to_vec(),
-                x: taken.room.left + x,
-                bottom,
-                top,
-                lifts,
-                drops,
-            });
-            start = end;
-        }
-    }
-
-    /// A place for all that is left of a grid on one of the sheets before the last one.
-    fn beside(
-        &self,
-        grid: &Grid,
-        measured: &Measured,
-        zoning: &Zoning,
-        start: usize,
-        below: f64,
-    ) -> Option<(usize, Spot)> {
-        let last = self.paged.taken.len() - 1;
-        // The continuation of a ladder stands behind its beginning.
-        let first = self
-            .paged
-            .parts
-            .last()
-            .filter(|_| start > 0)
-            .map_or(last.saturating_sub(LOOK_BACK), |part| part.sheet.min(last));
-        (first..last).find_map(|sheet| {
-            let places = self.paged.taken[sheet].places(measured.width);
-            places.into_iter().find_map(|(top, x, bottom)| {
-                // A row is at least so high.
-                let least = (grid.rows.len() - start) as f64 * LEAST_PITCH;
-                if bottom - below - top < least {
-                    return None;
-                }
-                let (ys, bottoms, names) =
-                    self.stack(grid, measured, zoning, start, top, bottom - below);
-                let all = start + ys.len() == grid.rows.len()
-                    && bottoms[ys.len() - 1] <= bottom - below + 1e-6;
-                let spot = Spot {
-                    end: grid.rows.len(),
-                    ys,
-                    bottoms,
-                    names,
-                    x,
-                    top,
-                };
-                all.then_some((sheet, spot))
-            })
-        })
-    }
-
-    /// A place for as much of a grid as is worth it on the last sheet.
-    fn at_end(
-        &self,
-        grid: &Grid,
-        measured: &Measured,
-        zoning: &Zoning,
-        start: usize,
-        below: f64,
-    ) -> Option<(usize, Spot)> {
-        let (sheet, places) = self.places(measured.width);
-        let fresh = self.paged.taken[sheet].starts.len() == 1;
-        for (top, x, bottom) in places {
-            let (ys, bottoms, names) =
-                self.stack(grid, measured, zoning, start, top, bottom - below);
-            let fitting = ys.len();
-            let all =
-                start + fitting == grid.rows.len() && bottoms[fitting - 1] <= bottom - below + 1e-6;
-            let end = if all {
-                grid.rows.len()
-            } else {
-                // Neither side of a cut is left with a row or two.
-                let limit = (start + fitting).min(grid.rows.len().saturating_sub(LEAST_ROWS));
-                self.cut(grid, start, limit.max(start + 1))
-            };
-            // A new place is better than a row or two, or than a box cut in half.
-            let enough = all || end >= start + LEAST_ROWS && fitting > 1;
-            if enough || fresh {
-                return Some((
-                    sheet,
-                    Spot {
-                        end: if enough { end } else { start + fitting },
-                        ys,
-                        bottoms,
-                        names,
-                        x,
-                        top,
-                    },
-                ));
-            }
-        }
-        None
+impl Ladder<'_> {
+    /// Room below its rows: the main negative goes round below everything.
+    pub(super) fn below(&self) -> f64 {
+        let rails = self.grid.rails.iter().all(Option::is_some);
+        if rails { RAIL_DROP } else { 0.0 }
     }
 
     /// Heights of as many rows as fit, at least one, and the lower edge after each.
-    fn stack(
-        &self,
-        grid: &Grid,
-        measured: &Measured,
-        zoning: &Zoning,
-        start: usize,
-        top: f64,
-        bottom: f64,
-    ) -> (Vec<f64>, Vec<f64>, [BTreeMap<usize, f64>; 2]) {
+    pub(super) fn stack(&self, start: usize, top: f64, bottom: f64) -> Stacked {
+        let (grid, measured, zoning) = (self.grid, self.measured, self.zoning);
         let mut skyline = Skyline::new(measured.width + 10.0);
         let (mut ys, mut bottoms): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
         let whole = match zoning {
@@ -979,20 +636,26 @@ impl<'a> Flow<'a> {
             ys.push(y);
             bottoms.push(edge);
         }
-        (ys, bottoms, [lifts, drops])
+        Stacked {
+            ys,
+            bottoms,
+            names: [lifts, drops],
+        }
     }
 
-    /// The last row before a limit at which no part of one piece is cut.
-    fn cut(&self, grid: &Grid, start: usize, limit: usize) -> usize {
-        for end in (start + 1..=limit).rev() {
-            let whole = grid.pieces.iter().all(|piece| {
+    /// The last of some rows before which the ladder may be cut; none where each of them cuts a box.
+    ///
+    /// The bars of single terminals are cut only where it cannot be helped.
+    pub(super) fn cut(&self, ends: &RangeInclusive<usize>) -> Option<usize> {
+        let whole = |end: usize, posts: bool| {
+            self.grid.pieces.iter().all(|piece| {
                 let kind = self.circuit.hubs[piece.hub].kind;
-                kind.elastic() || piece.first >= end || piece.last < end
-            });
-            if whole {
-                return end;
-            }
-        }
-        limit
+                let may = kind.elastic() || posts && kind == HubKind::Post;
+                may || piece.first >= end || piece.last < end
+            })
+        };
+        [false, true]
+            .into_iter()
+            .find_map(|posts| ends.clone().rev().find(|&end| whole(end, posts)))
     }
 }

@@ -284,7 +284,7 @@ pub(super) fn count_pieces(
         let mut hubs = std::collections::BTreeSet::new();
         for row in part.rows.clone() {
             for &seg in &grid.rows[row] {
-                for face in &measured[part.grid].strips[seg].faces {
+                for face in &part.measured(measured).strips[seg].faces {
                     counts[face.cell.component.index()] += 1;
                 }
                 for end in [grid.segs[seg].left, grid.segs[seg].right] {
@@ -332,7 +332,7 @@ impl<'a> Stage<'a> {
     /// Spot of each reference and of each bar in a part of the drawing.
     pub(super) fn spots(&self, part: &Part) -> (Spots, Spots) {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let (mut refs, mut hubs) = (Vec::new(), BTreeMap::new());
         for (row, &y) in part.rows.clone().zip(&part.ys) {
             for &seg in &grid.rows[row] {
@@ -381,7 +381,7 @@ impl<'a> Stage<'a> {
     /// Rectangles of the zones, lowest of all.
     fn zones(&self, part: &Part, layers: &mut Layers) -> ZoneNames {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let mut names = ZoneNames::default();
         match &self.zonings[part.grid] {
             Zoning::Whole(zone) => {
@@ -400,13 +400,15 @@ impl<'a> Stage<'a> {
                 let [left_edge, right_edge] = measured.load_edges();
                 let (top, height) = (part.top - ZONE_PAD, part.bottom - part.top + 2.0 * ZONE_PAD);
                 names.edges = [part.x + left_edge, part.x + right_edge];
-                if let Some(zone) = sides[0].filter(|_| measured.aligned) {
+                let held = pages::sides_held(grid, measured, &part.rows);
+                let side = |side: usize| sides[side].filter(|_| measured.aligned && held[side]);
+                if let Some(zone) = side(0) {
                     let at = (part.x - ZONE_PAD, top);
                     let size = (left_edge - BORDER + ZONE_PAD, height);
                     names.sides[0] =
                         Some((zone, self.zone_box(layers, zone, at, size, [false; 2])));
                 }
-                if let Some(zone) = sides[1].filter(|_| measured.aligned) {
+                if let Some(zone) = side(1) {
                     let at = (part.x + right_edge + BORDER, top);
                     let size = (measured.width - right_edge - BORDER + ZONE_PAD, height);
                     names.sides[1] =
@@ -536,7 +538,7 @@ impl<'a> Stage<'a> {
 
     fn bars(&mut self, part: &Part, layers: &mut Layers, zones: &ZoneNames) {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         for (piece, record) in grid.pieces.iter().enumerate() {
             if record.first == usize::MAX
                 || record.last < part.rows.start
@@ -781,7 +783,7 @@ impl<'a> Stage<'a> {
     /// Left and right bar of the main negative, joined below everything.
     fn rails(&mut self, part: &Part, layers: &mut Layers) {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let Some([left, right]) = self.joined_rails(part) else {
             return;
         };
@@ -848,7 +850,7 @@ impl<'a> Stage<'a> {
         shapes: &mut Vec<Shape>,
     ) {
         let grid = &self.plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let record = grid.pieces[piece];
         let hub = &self.circuit.hubs[record.hub];
         let (left, right) = (
@@ -1010,7 +1012,7 @@ impl<'a> Stage<'a> {
     ) {
         let plan = self.plan;
         let grid = &plan.grids[part.grid];
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let strip = &measured.strips[seg];
         let record = &grid.segs[seg];
         let mut ends: Vec<(Option<TerminalId>, Option<TerminalId>)> = Vec::new();
@@ -1204,7 +1206,7 @@ impl<'a> Stage<'a> {
         (seg, index): (usize, usize),
         layers: &mut Layers,
     ) {
-        let measured = &self.measured[part.grid];
+        let measured = part.measured(self.measured);
         let (left, right) = pages::face_ports(measured, face);
         let (left, right) = (part.x + left, part.x + right);
         let (width, up, down) = face.symbol.size();
@@ -1442,7 +1444,7 @@ impl<'a> Stage<'a> {
         }
         let mut shapes = match lettering {
             Lettering::OneLine => vec![text((x, y - 1.0), &line, TEXT, anchor)],
-            Lettering::TwoLines => vec![
+            Lettering::TwoLines | Lettering::Narrow => vec![
                 text((x, y - 1.0), &first, TEXT, anchor),
                 text((x, y + 2.6), &second, TEXT, anchor),
             ],

@@ -104,7 +104,7 @@ impl WireLabel {
     pub(super) fn width(&self, lettering: Lettering) -> f64 {
         match lettering {
             Lettering::OneLine => self.widths[0],
-            Lettering::TwoLines => self.widths[1],
+            Lettering::TwoLines | Lettering::Narrow => self.widths[1],
         }
     }
 }
