@@ -578,14 +578,16 @@ fn inner_units(system: &System, id: ComponentId, landings: &[Vec<Landing>], unit
             if link.component != id || !seen.insert(link_id) {
                 continue;
             }
-            let Some((a, b)) = place(link.a).zip(place(link.b)) else {
-                continue;
-            };
             let kind = cell_kind(system, component.kind, &link.kind);
-            if !whole {
-                join(&mut group, a, b);
-            }
-            let slot = if whole { 0 } else { group[a] };
+            let slot = match place(link.a).zip(place(link.b)) {
+                // A breaker that is a switch too has a point between its trip and its contact.
+                _ if whole => 0,
+                Some((a, b)) => {
+                    join(&mut group, a, b);
+                    group[a]
+                }
+                None => continue,
+            };
             if kinds[slot].is_none() || matches!(kind, CellKind::Device(_)) {
                 kinds[slot] = Some(kind);
             }

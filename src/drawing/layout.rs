@@ -453,6 +453,8 @@ pub(super) struct BlockFace {
     pub(super) rating: f64,
 }
 
+/// Width of the device of a way in its block, in mm.
+pub(super) const WAY_DEVICE: f64 = 10.0;
 /// Thickness of the feed bar of a block.
 pub(super) const BLOCK_BAR: f64 = 1.5;
 
@@ -474,7 +476,7 @@ impl BlockFace {
     }
 
     pub(super) fn width(&self) -> f64 {
-        on_grid(BLOCK_BAR + 1.0 + self.number + 1.0 + 10.0 + 1.0 + self.rating + 1.0)
+        on_grid(BLOCK_BAR + 1.0 + self.number + 1.0 + WAY_DEVICE + 1.0 + self.rating + 1.0)
     }
 }
 

@@ -176,7 +176,11 @@ pub fn document(system: &System, options: &SheetOptions) -> Document {
     let mut overview =
         Draft::fitting(system, &lines, options.size, &manner).render(system, &lines, &manner);
     let mut manner = Manner::wiring(overview.sheets.len(), options);
+    // One legend explains both.
+    let groups = overview.sheets.iter().flat_map(|sheet| &sheet.groups);
+    overview.used.look_through(groups);
     manner.used.symbols.clone_from(&overview.used.symbols);
+    manner.used.keys.clone_from(&overview.used.keys);
     let draw = |manner: &Manner<'_>| {
         Draft::fitting(system, &circuit, options.size, manner).render(system, &circuit, manner)
     };
@@ -654,25 +658,22 @@ impl Draft {
 
     fn measure(system: &System, circuit: &Circuit, plan: Plan, size: Format) -> Self {
         let (strip, full) = (frame::strip_width(size), frame::room(size, 0).width);
-        let zonings: Vec<Zoning> = plan
-            .grids
-            .iter()
-            .map(|grid| pages::zoning(system, circuit, grid))
-            .collect();
+        let mut zonings: Vec<Zoning> = Vec::with_capacity(plan.grids.len());
         let mut measured = Vec::with_capacity(plan.grids.len());
-        for (grid, zoning) in plan.grids.iter().zip(&zonings) {
-            let source = Source {
-                system,
-                circuit,
-                plan: &plan,
-                grid,
-                zoning,
-            };
-            let one = Measured::new(&source, Lettering::OneLine);
-            // Two lines only where they save a strip or a sheet, and narrow references only where they save a cut.
-            let wanted = if one.width <= strip {
-                one
-            } else {
+        for grid in &plan.grids {
+            let measure = |zoning: &Zoning| {
+                let source = Source {
+                    system,
+                    circuit,
+                    plan: &plan,
+                    grid,
+                    zoning,
+                };
+                let one = Measured::new(&source, Lettering::OneLine);
+                if one.width <= strip {
+                    return one;
+                }
+                // Two lines only where they save a strip or a sheet, and narrow references only where they save a cut.
                 let two = Measured::new(&source, Lettering::TwoLines);
                 let narrow = (two.width > full)
                     .then(|| Measured::new(&source, Lettering::Narrow))
@@ -680,6 +681,14 @@ impl Draft {
                 let helps = two.width <= strip || one.width > full;
                 narrow.unwrap_or(if helps { two } else { one })
             };
+            let mut zoning = pages::zoning(system, circuit, grid);
+            let mut wanted = measure(&zoning);
+            // Where the loads stand in no common column, a rectangle round them would hold other parts too.
+            if let (Zoning::Runs(..), false) = (&zoning, wanted.aligned) {
+                zoning = Zoning::Runs(Vec::new(), [None; 2]);
+                wanted = measure(&zoning);
+            }
+            zonings.push(zoning);
             measured.push(wanted);
         }
         Self {
@@ -862,6 +871,7 @@ impl Draft {
         if manner.legend != Legend::None {
             used.symbols.extend(&manner.used.symbols);
             used.look_through(layers.iter().flat_map(Layers::groups));
+            used.keys.extend(&manner.used.keys);
             used.any_finding();
             if used.stated {
                 used.keys.insert(legend::Key::Volts);

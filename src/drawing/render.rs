@@ -3,8 +3,8 @@
 use super::Format;
 use super::circuit::{Circuit, Hub, HubKind, Item};
 use super::layout::{
-    BLOCK_BAR, BlockFace, DIAL, Face, LEADING, LOOSE, Lettering, Measured, OUTSIDE, WIDEST_PLACE,
-    hub_name, label_pad, terminal_word,
+    BLOCK_BAR, BlockFace, DIAL, Face, LEADING, LOOSE, Lettering, Measured, OUTSIDE, WAY_DEVICE,
+    WIDEST_PLACE, hub_name, label_pad, terminal_word,
 };
 use super::legend::Used;
 use super::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
@@ -857,6 +857,8 @@ impl<'a> Stage<'a> {
             part.x + measured.bar_left(piece),
             part.x + measured.bar_right(piece),
         );
+        // The way of a block on the row above, and its height.
+        let mut above = None;
         for row in from..=to {
             let y = part.ys[row - part.rows.start];
             for &seg in &grid.rows[row] {
@@ -893,9 +895,18 @@ impl<'a> Stage<'a> {
                             }
                         }
                         HubKind::Block => {
-                            if let (Some(device), true) = (port_record.device, on_right) {
-                                let face = BlockFace::new(self.system, hub);
-                                let fuse = left + BLOCK_BAR + 2.0 + face.number;
+                            let face = BlockFace::new(self.system, hub);
+                            let fuse = left + BLOCK_BAR + 2.0 + face.number;
+                            let way = port_record.device.filter(|_| on_right);
+                            let same = above.filter(|&(device, _)| Some(device) == way);
+                            above = way.map(|device| (device, y));
+                            if let Some((_, height)) = same {
+                                // Several wires of one way part behind its device, which is there once.
+                                let fork = fuse + WAY_DEVICE;
+                                let path = vec![(fork, height), (fork, y), (right, y)];
+                                shapes.push(line(path, LINE));
+                                shapes.push(dot((fork, height)));
+                            } else if let Some(device) = way {
                                 shapes.push(line(vec![(left + BLOCK_BAR, y), (fuse, y)], LINE));
                                 let record = &self.system.devices[device.index()];
                                 if record.spare {
@@ -914,7 +925,8 @@ impl<'a> Stage<'a> {
                                         standing::close_blades(&mut drawn);
                                     }
                                     shapes.append(&mut drawn);
-                                    shapes.push(line(vec![(fuse + 10.0, y), (right, y)], LINE));
+                                    shapes
+                                        .push(line(vec![(fuse + WAY_DEVICE, y), (right, y)], LINE));
                                 }
                                 shapes.push(text(
                                     (left + BLOCK_BAR + 1.0, y - 1.0),
