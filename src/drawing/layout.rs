@@ -1005,6 +1005,15 @@ impl Measured {
         for (piece, plate) in plates.iter().enumerate() {
             solver.apart(edge, piece, plate.overhang()[0].max(0.0));
         }
+        // The names of zones keep to their rectangles.
+        let [within, before, behind] = source.zoning.name_widths(system);
+        if aligned {
+            let slot = &mut solver.columns[load_column].width;
+            *slot = slot.max(on_grid(within));
+            if before > 0.0 {
+                solver.apart(edge, load_column, before);
+            }
+        }
         let sound = solver.solve();
         let pushed: Vec<f64> = solver.columns.iter().map(|column| column.x).collect();
         solver.draw_right(&free_starts);
@@ -1023,7 +1032,7 @@ impl Measured {
                 },
                 f64::max,
             );
-        let measured = Self {
+        let mut measured = Self {
             edges: solver.edges,
             pushed,
             load_column,
@@ -1036,6 +1045,14 @@ impl Measured {
             width,
             refs,
         };
+        let from = match source.zoning {
+            Zoning::Whole(_) => 0.0,
+            Zoning::Runs(..) if aligned => measured.load_edges()[1],
+            Zoning::Runs(..) => return (measured, sound),
+        };
+        if behind > 0.0 {
+            measured.width = measured.width.max(from + behind);
+        }
         (measured, sound)
     }
 

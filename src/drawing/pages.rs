@@ -27,6 +27,8 @@ pub(super) const ZONE_NAME: f64 = 3.8;
 pub(super) const RAIL_DROP: f64 = 5.0;
 /// How far a bar reaches below the last row of a strip when it goes on in the next, in mm.
 const CUT_RIM: f64 = 2.0;
+/// Width of a rectangle from which on it is too wide for the name of its zone alone, in mm.
+const WIDEST_ZONE: f64 = 80.0;
 /// How far the name of a single terminal reaches to either side at most, in mm.
 const SPREAD: f64 = 8.0;
 /// Room round a ladder, in mm.
@@ -104,6 +106,19 @@ impl Zoning {
 }
 
 impl Zoning {
+    /// Least widths of the rectangles round the loads, left of them, and right of them or round everything.
+    pub(super) fn name_widths(&self, system: &System) -> [f64; 3] {
+        let width = |zone: ZoneId| zone_width(system, zone);
+        match self {
+            Self::Whole(zone) => [0.0, 0.0, width(*zone)],
+            Self::Runs(runs, sides) => [
+                runs.iter().map(|run| width(run.0)).fold(0.0, f64::max),
+                sides[0].map_or(0.0, width),
+                sides[1].map_or(0.0, width),
+            ],
+        }
+    }
+
     /// The zone of everything on one side of the loads.
     pub(super) fn side(&self, behind: bool) -> Option<ZoneId> {
         match self {
@@ -111,6 +126,11 @@ impl Zoning {
             Self::Runs(_, sides) => sides[usize::from(behind)],
         }
     }
+}
+
+/// Width of a rectangle that holds the name of a zone.
+fn zone_width(system: &System, zone: ZoneId) -> f64 {
+    super::font::width(&system.zones[zone.index()].name, TEXT) + 2.0
 }
 
 /// Parts in line of a segment.
@@ -220,7 +240,11 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
     if grid.loose {
         return Zoning::Runs(Vec::new(), [None, None]);
     }
-    if let [only] = zones.as_slice() {
+    // A name that is very long stands with its parts.
+    let short = |zone: ZoneId| zone_width(system, zone) < WIDEST_ZONE;
+    if let [only] = zones.as_slice()
+        && short(*only)
+    {
         return Zoning::Whole(*only);
     }
     let mut runs: Vec<(ZoneId, usize, usize)> = Vec::new();
@@ -237,8 +261,9 @@ pub(super) fn zoning(system: &System, circuit: &Circuit, grid: &Grid) -> Zoning 
         }
     }
     // A single load names its zone in words, which takes less room.
-    runs.retain(|(_, first, last)| last > first);
-    Zoning::Runs(runs, side_zones(system, circuit, grid))
+    runs.retain(|&(zone, first, last)| last > first && short(zone));
+    let sides = side_zones(system, circuit, grid);
+    Zoning::Runs(runs, sides.map(|side| side.filter(|&zone| short(zone))))
 }
 
 /// Distance of the name of each bar from its row.
