@@ -167,11 +167,24 @@ fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId
             }
         }
     }
+    let is_consumer = |piece: usize| {
+        let hub = &circuit.hubs[grid.pieces[piece].hub];
+        let kind = system.components[hub.component.index()].kind;
+        hub.kind == HubKind::Box && kind == ComponentKind::Load
+    };
+    // Bars on which a load lands from the left stand right of the loads.
+    let mut behind = vec![false; grid.pieces.len()];
+    for (index, seg) in grid.segs.iter().enumerate() {
+        let End::Piece(right, _) = seg.right else {
+            continue;
+        };
+        let consumer = matches!(seg.left, End::Piece(left, _) if is_consumer(left));
+        behind[right] |= consumer || cells(circuit, grid, index).any(|cell| cell.kind.is_load());
+    }
     for (index, piece) in grid.pieces.iter().enumerate() {
         let hub = &circuit.hubs[piece.hub];
         let component = &system.components[hub.component.index()];
-        let consumer = hub.kind == HubKind::Box && component.kind == ComponentKind::Load;
-        if consumer || hub.kind == HubKind::Post {
+        if is_consumer(index) || hub.kind == HubKind::Post {
             continue;
         }
         if grid.rails[0] == Some(index) {
@@ -181,6 +194,10 @@ fn side_zones(system: &System, circuit: &Circuit, grid: &Grid) -> [Option<ZoneId
         let negative = hub.kind.elastic()
             && circuit.pole(system, piece.hub, 0) == super::scene::Pole::Negative;
         sides[usize::from(negative)].extend(component.zone);
+        if negative && !behind[index] {
+            // It may stand on either side.
+            sides[0].extend(component.zone);
+        }
         bars[usize::from(negative)] |= hub.kind.elastic() && component.zone.is_some();
     }
     if grid.rails.iter().any(Option::is_some) {

@@ -1,7 +1,7 @@
 //! Rows of the negative hubs: where each is drawn, by which row it returns, and its bars.
 
 use super::{End, Grid, Homes, Piece, Planner, Seg};
-use crate::drawing::circuit::ChainEnd;
+use crate::drawing::circuit::{ChainEnd, Item};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One end of a segment at a second piece of a hub that has but one.
@@ -283,9 +283,13 @@ impl Planner<'_> {
         }
         let mut strays = Vec::new();
         for pieces in uses.into_values().filter(|pieces| pieces.len() > 1) {
+            // What touches a terminal stays with it before any wire does.
             let main = pieces
                 .iter()
-                .max_by_key(|(piece, ends)| (ends.len(), std::cmp::Reverse(**piece)))
+                .max_by_key(|(piece, ends)| {
+                    let touching = ends.iter().filter(|end| self.touches(trial, **end));
+                    (touching.count(), ends.len(), std::cmp::Reverse(**piece))
+                })
                 .map(|(piece, _)| *piece);
             let Some(main) = main else { continue };
             // By a return a bar is left on its right, so all else comes from the left.
@@ -318,6 +322,21 @@ impl Planner<'_> {
             }
         }
         strays
+    }
+
+    /// Whether a part on a segment touches the hub at its left or right end, with no conductor between.
+    fn touches(&self, grid: &Grid, (seg, left): (usize, bool)) -> bool {
+        let seg = &grid.segs[seg];
+        let Some(chain) = seg.chain else {
+            return false;
+        };
+        let items = &self.chain(chain).items[seg.items.clone()];
+        let end = if left == seg.flipped {
+            items.last()
+        } else {
+            items.first()
+        };
+        end.is_some_and(|item| !matches!(item, Item::Wire(_)))
     }
 
     /// Breaks a segment off at one end and puts the rest of it beside its hub's other rows.
