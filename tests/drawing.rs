@@ -5,7 +5,7 @@
 // A test reads the examples and may keep what it drew.
 #![allow(clippy::disallowed_methods)]
 
-use loomwright::drawing::scene::{Form, OFFSHEET, Role};
+use loomwright::drawing::scene::{Area, Form, OFFSHEET, Role};
 use loomwright::drawing::{Sheet, SheetKind, SheetOptions, SheetSize, check, document, schematic};
 use loomwright::system::{ComponentKind, System};
 use std::collections::{BTreeMap, BTreeSet};
@@ -351,6 +351,172 @@ fn odd_boats_are_complete_and_clear() {
             assert_clear(name, &sheets);
         }
     }
+}
+
+/// Boats of shapes that are met on the water, and those with faults of every kind: name and netlist.
+fn shapes() -> Vec<(String, String)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
+    let mut files: Vec<_> = ["drawn", "boats"]
+        .into_iter()
+        .flat_map(|folder| std::fs::read_dir(root.join(folder)).expect("the boats are there"))
+        .map(|entry| entry.expect("an entry").path())
+        .filter(|path| path.extension().is_some_and(|kind| kind == "yaml"))
+        .collect();
+    files.sort();
+    assert!(files.len() >= 30);
+    let named = |path: &std::path::PathBuf| {
+        let name = path.file_stem().expect("a name").to_string_lossy();
+        let text = std::fs::read_to_string(path).expect("a text file");
+        (name.into_owned(), text)
+    };
+    files.iter().map(named).collect()
+}
+
+#[test]
+fn shapes_are_complete_clear_and_full() {
+    for (name, text) in shapes() {
+        let system = boat(&text);
+        for size in PAPERS {
+            let sheets = draw(&system, size);
+            keep(&format!("{name}-{size:?}"), &sheets);
+            assert_complete(&name, &system, &sheets);
+            let totals = totals(&sheets);
+            assert_eq!((totals.crossings, totals.bends), (0, 0), "{name} {size:?}");
+            let whole = whole(&system, size);
+            for sheets in [&sheets, &whole] {
+                assert_clear(&name, sheets);
+            }
+            let low = [SheetKind::Overview, SheetKind::Wiring]
+                .into_iter()
+                .flat_map(|kind| low(&whole, kind))
+                .chain(low(&sheets, SheetKind::Wiring));
+            let low: Vec<String> = low.collect();
+            assert!(low.is_empty(), "{name} {size:?}: {low:#?}");
+        }
+    }
+}
+
+/// Sheets of one kind, but the last of them, that are less than 85 % full.
+fn low(sheets: &[Sheet], kind: SheetKind) -> Vec<String> {
+    let of: Vec<&Sheet> = sheets.iter().filter(|sheet| sheet.kind == kind).collect();
+    let but_last = of.iter().take(of.len().saturating_sub(1));
+    but_last
+        .filter(|sheet| sheet.filled < 0.85)
+        .map(|sheet| format!("sheet {} of {kind:?}: {:.3}", sheet.number, sheet.filled))
+        .collect()
+}
+
+/// The groups of the drawings of one part, with all their texts.
+fn pieces_of<'s>(sheets: &'s [Sheet], part: &str) -> Vec<(&'static str, Vec<&'s str>)> {
+    let groups = sheets.iter().flat_map(|sheet| &sheet.groups);
+    groups
+        .filter_map(|group| match &group.role {
+            Role::Part { name, kind, .. } if name == part => Some((*kind, sheets::texts(group))),
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn a_breaker_that_is_a_switch_shows_its_rating() {
+    let text = "loomwright: 1
+batteries: {b: {}}
+breakers: {br: {rating: 60 A, as-switch: true}}
+loads: {lamp: {kind: lamp}}
+runs:
+  W1: {from: b.+, to: br.in}
+  W2: {from: br.out, to: lamp.+}
+  W3: {from: lamp.-, to: b.-}
+";
+    let drawn = draw(&boat(text), SheetSize::A4);
+    let pieces = pieces_of(&drawn, "br");
+    let [(_, texts)] = pieces.as_slice() else {
+        panic!("{pieces:?}");
+    };
+    assert!(texts.contains(&"60 A"), "{texts:?}");
+}
+
+/// Two wires of one way part behind its fuse: common practice, no source.
+#[test]
+fn a_way_with_two_wires_shows_one_fuse() {
+    let text = "loomwright: 1
+batteries: {b: {}}
+fuse-blocks: {block: {ways: {1: 5 A, 2: 7.5 A}}}
+buses: {minus: {polarity: negative, studs: 6}}
+loads: {one: {kind: lamp}, two: {kind: lamp}, three: {kind: lamp}}
+runs:
+  W1: {from: b.+, to: block.feed}
+  W2: {from: block.1, to: one.+}
+  W3: {from: block.1, to: two.+}
+  W4: {from: block.2, to: three.+}
+  W5: {from: one.-, to: minus}
+  W6: {from: two.-, to: minus}
+  W7: {from: three.-, to: minus}
+  W8: {from: minus, to: b.-}
+";
+    let drawn = draw(&boat(text), SheetSize::A4);
+    let texts: Vec<&str> = pieces_of(&drawn, "block")
+        .into_iter()
+        .flat_map(|(_, texts)| texts)
+        .collect();
+    let count = |word: &str| texts.iter().filter(|text| **text == word).count();
+    assert_eq!((count("5 A"), count("7.5 A")), (1, 1), "{texts:?}");
+}
+
+/// No bar stands in the rectangle of another zone than its own.
+#[test]
+fn a_zone_holds_no_bar_of_another() {
+    let mut seen = 0;
+    for (name, text) in shapes() {
+        let system = boat(&text);
+        let zone_of: BTreeMap<&str, &str> = system
+            .components
+            .iter()
+            .filter(|part| matches!(part.kind, ComponentKind::Bus | ComponentKind::FuseBlock))
+            .filter_map(|part| Some((part.name.as_str(), part.zone?)))
+            .map(|(part, zone)| (part, system.zones[zone.index()].name.as_str()))
+            .collect();
+        for size in PAPERS {
+            for sheet in draw(&system, size) {
+                let areas: Vec<(&str, Area)> = sheet
+                    .groups
+                    .iter()
+                    .filter_map(|group| match &group.role {
+                        Role::Zone { name } => Some((
+                            name.split('#').next().unwrap_or(name),
+                            group.shapes.first()?.form.area()?,
+                        )),
+                        _ => None,
+                    })
+                    .collect();
+                for group in &sheet.groups {
+                    let Role::Part { name: part, .. } = &group.role else {
+                        continue;
+                    };
+                    let (Some(own), Some(bar)) = (
+                        zone_of.get(part.as_str()),
+                        group.shapes.first().and_then(|shape| shape.form.area()),
+                    ) else {
+                        continue;
+                    };
+                    let middle = (
+                        f64::midpoint(bar.left, bar.right),
+                        f64::midpoint(bar.top, bar.bottom),
+                    );
+                    for (zone, area) in &areas {
+                        let inside = (area.left..area.right).contains(&middle.0)
+                            && (area.top..area.bottom).contains(&middle.1);
+                        seen += usize::from(inside);
+                        assert!(
+                            !inside || zone == own,
+                            "{name} {size:?}: {part} of {own} stands in {zone}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+    assert!(seen > 100, "{seen} bars in zones are too few to test this");
 }
 
 /// Boats that are wide in one way each; none may make its sheets wider.
@@ -916,12 +1082,12 @@ fn sheets_are_full_on_every_paper() {
     );
 }
 
-/// Every sheet of the examples, but the last of each, is at least 85 % full.
+/// Every sheet of the examples, but the last of each kind, is at least 85 % full.
 #[test]
 fn examples_fill_their_sheets() {
     let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
-    let mut low = Vec::new();
-    let mut sheets_seen = 0;
+    let mut found = Vec::new();
+    let mut seen = 0;
     for entry in std::fs::read_dir(dir).expect("the examples are there") {
         let path = entry.expect("an entry").path();
         if path.extension().is_none_or(|kind| kind != "yaml") {
@@ -929,34 +1095,17 @@ fn examples_fill_their_sheets() {
         }
         let system = boat(&std::fs::read_to_string(&path).expect("a text file"));
         for size in PAPERS {
-            let whole = whole(&system, size);
-            let of = |kind: SheetKind| whole.iter().filter(move |sheet| sheet.kind == kind);
-            let drawings = [SheetKind::Overview, SheetKind::Wiring].map(|kind| of(kind).collect());
-            for sheets in drawings
-                .into_iter()
-                .chain([draw(&system, size).iter().collect::<Vec<_>>()])
-            {
-                for sheet in &sheets[..sheets.len() - 1] {
-                    sheets_seen += 1;
-                    if sheet.filled < 0.85 {
-                        low.push(format!(
-                            "{} {size:?} sheet {} of {}: {:.3}",
-                            system.boat.name,
-                            sheet.number,
-                            sheets.len(),
-                            sheet.filled
-                        ));
-                    }
+            for sheets in [draw(&system, size), whole(&system, size)] {
+                seen += sheets.len();
+                for kind in [SheetKind::Overview, SheetKind::Wiring] {
+                    let named = |low: String| format!("{} {size:?} {low}", system.boat.name);
+                    found.extend(low(&sheets, kind).into_iter().map(named));
                 }
             }
         }
     }
-    low.sort();
-    assert!(
-        sheets_seen > 90,
-        "{sheets_seen} sheets are too few to test this"
-    );
-    assert!(low.is_empty(), "{low:#?}");
+    assert!(seen > 200, "{seen} sheets are too few to test this");
+    assert!(found.is_empty(), "{found:#?}");
 }
 
 /// Every group of a drawing with its sheet and all its shapes.

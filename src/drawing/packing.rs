@@ -248,11 +248,14 @@ impl Packing<'_> {
     /// The last sheet comes first, then one that is full with the block and less than full without it.
     pub(super) fn paged(&self, block: &[(f64, f64)]) -> (Paged, Option<usize>) {
         let mut leaves = self.leaves();
-        if block.is_empty()
-            && (leaves.last()).is_some_and(|leaf| leaf.dense.1.filled() < LEAST_LAST)
-        {
-            let half = |leaf: &Leaf| leaf.last && leaf.dense.1.filled() >= LEAST_LAST;
-            self.share(&mut leaves, &SHARES[..1], &half);
+        if block.is_empty() {
+            let filled = |leaf: &Leaf| leaf.dense.1.filled();
+            for least in [LEAST_LAST, LEAST_LAST / 2.0] {
+                let enough = |leaf: &Leaf| leaf.last && filled(leaf) >= least;
+                if !leaves.last().is_some_and(enough) {
+                    self.share(&mut leaves, &SHARES[..1], &enough);
+                }
+            }
         }
         let last = leaves.len() - 1;
         let kept = if block.is_empty() {
