@@ -251,8 +251,12 @@ pub(super) fn place_poles(
                     let told = match (component, word) {
                         (ComponentKind::Battery, _) => true,
                         // Supply comes from the left.
-                        (ComponentKind::Load, "+") => centre.0 <= middle,
-                        (ComponentKind::Load, "-") => centre.0 >= middle,
+                        (ComponentKind::Load | ComponentKind::Instrument, "+") => {
+                            centre.0 <= middle
+                        }
+                        (ComponentKind::Load | ComponentKind::Instrument, "-") => {
+                            centre.0 >= middle
+                        }
                         _ => !is_pole(word),
                     };
                     if told {
