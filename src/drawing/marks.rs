@@ -563,14 +563,15 @@ impl Lattice {
 
 /// Distance of a place from the nearest of some rectangles, and that rectangle; of no rectangles, its own.
 fn nearest(place: Area, near: &[Area]) -> (f64, Area) {
-    let gap = |area: Area| {
-        between((place.left, place.right), (area.left, area.right))
-            .hypot(between((place.top, place.bottom), (area.top, area.bottom)))
+    let squared = |area: Area| {
+        let aside = between((place.left, place.right), (area.left, area.right));
+        let above = between((place.top, place.bottom), (area.top, area.bottom));
+        aside * aside + above * above
     };
     near.iter()
-        .map(|&area| (gap(area), area))
+        .map(|&area| (squared(area), area))
         .min_by(|one, other| one.0.total_cmp(&other.0))
-        .unwrap_or((0.0, place))
+        .map_or((0.0, place), |(squared, area)| (squared.sqrt(), area))
 }
 
 /// Distance between two stretches of a line; zero where they meet.
