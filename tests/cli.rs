@@ -568,6 +568,24 @@ fn wrong_arguments_end_with_two() {
 }
 
 #[test]
+fn papers_and_forms_are_known_in_capitals_too() {
+    let bench = Bench::new();
+    bench.write("boat.yaml", starter());
+    let arguments = [
+        "build",
+        "boat.yaml",
+        "--out",
+        "papers",
+        "--as",
+        "CSV",
+        "--sheet",
+        "A4",
+    ];
+    bench.command(&arguments).assert().code(CLEAN);
+    assert!(bench.names("papers").contains(&"cut-list.csv".to_owned()));
+}
+
+#[test]
 fn explain_knows_ids_and_names_and_guesses_near_ones() {
     let bench = Bench::new();
     let by_id = out(&bench.run(&["explain", "NF004"]).code(CLEAN));

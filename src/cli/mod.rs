@@ -105,7 +105,13 @@ struct Build {
     #[arg(long, short)]
     out: Option<PathBuf>,
     /// Forms of the papers, after commas; by default pdf, svg, html, csv and json
-    #[arg(long = "as", value_name = "FORMS", value_enum, value_delimiter = ',')]
+    #[arg(
+        long = "as",
+        value_name = "FORMS",
+        value_enum,
+        ignore_case = true,
+        value_delimiter = ','
+    )]
     forms: Vec<PaperForm>,
     /// Papers to write, after commas, named as their files are: `schematic`, `cut-list`; by default all of them
     #[arg(long, value_name = "PAPERS", value_delimiter = ',')]
@@ -120,7 +126,7 @@ struct Build {
     #[arg(long)]
     force: bool,
     /// Paper of the schematic; by default A3 or Tabloid, whichever folds to the paper of the lists
-    #[arg(long, value_enum)]
+    #[arg(long, value_enum, ignore_case = true)]
     sheet: Option<Sheet>,
 }
 
@@ -258,7 +264,13 @@ struct View {
     #[arg(long, short)]
     out: Option<PathBuf>,
     /// Forms, after commas: svg, png, pdf; by default svg
-    #[arg(long = "as", value_name = "FORMS", value_enum, value_delimiter = ',')]
+    #[arg(
+        long = "as",
+        value_name = "FORMS",
+        value_enum,
+        ignore_case = true,
+        value_delimiter = ','
+    )]
     forms: Vec<PaperForm>,
     /// Pixels to the inch of PNG pictures
     #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
@@ -267,7 +279,7 @@ struct View {
     #[arg(long)]
     force: bool,
     /// Paper of the schematic; by default as of `build`
-    #[arg(long, value_enum)]
+    #[arg(long, value_enum, ignore_case = true)]
     sheet: Option<Sheet>,
 }
 
