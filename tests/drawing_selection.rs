@@ -408,6 +408,28 @@ fn the_program_writes_parts_in_every_form() {
     assert!(first.contains("part and state shown"));
 }
 
+/// With no source of charge at work a charger between batteries takes nothing from the one it charges from.
+#[test]
+fn a_charger_between_batteries_rests_while_nothing_charges() {
+    let to = Path::new(env!("CARGO_TARGET_TMPDIR")).join("selection-rest");
+    let _ = std::fs::remove_dir_all(&to);
+    let (status, words, files) = view("teal-skerry-rev-a", &[], &to);
+    assert_eq!(status, Some(0), "{words}");
+    let drawn: String = files
+        .iter()
+        .filter(|name| name.starts_with("view-"))
+        .map(|name| std::fs::read_to_string(to.join(name)).expect("it is there"))
+        .collect();
+    assert!(drawn.contains("bank-charger"), "the charger is drawn");
+    // Input and output of the charger.
+    for wire in ["K7", "K8"] {
+        assert!(
+            drawn.contains(&format!("{wire} 0.0 A")),
+            "{wire} carries a current"
+        );
+    }
+}
+
 #[test]
 fn an_unknown_name_is_told_with_the_nearest() {
     let to = Path::new(env!("CARGO_TARGET_TMPDIR")).join("selection-none");

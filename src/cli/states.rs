@@ -2,7 +2,7 @@
 
 use crate::analysis::solve::{SolveError, State};
 use crate::diag::nearest;
-use crate::system::{GearId, LoadKind, ScenarioId, System};
+use crate::system::{GearId, LoadId, LoadKind, ScenarioId, System};
 
 /// The state asked for.
 pub(super) struct Chosen {
@@ -15,8 +15,15 @@ pub(super) struct Chosen {
 pub(super) fn chosen(system: &System, name: Option<&str>) -> Result<Chosen, String> {
     let Some(name) = name else {
         let mut state = State::normal(system);
-        for (on, load) in state.on.iter_mut().zip(&system.loads) {
-            *on = load.kind != LoadKind::Starter;
+        // Nothing charges in this state, so a converter that only charges a bank takes nothing either.
+        let idle: Vec<LoadId> = system
+            .sources
+            .iter()
+            .filter(|source| source.chemistry.is_some())
+            .filter_map(|source| source.input)
+            .collect();
+        for (index, (on, load)) in state.on.iter_mut().zip(&system.loads).enumerate() {
+            *on = load.kind != LoadKind::Starter && !idle.contains(&LoadId::at(index));
         }
         return Ok(Chosen {
             title: "normal positions, all loads on but starters".to_owned(),
