@@ -39,9 +39,9 @@ fn main() {
     let most = wanted("--most").unwrap_or(usize::MAX);
     let least = wanted("--least").unwrap_or(0);
     println!(
-        "| loads | ties % | paper | sheet mm | conductors | sheets | crossings a wire | bends a wire | length ratio | overlaps | references | smallest mm | full % | ms |"
+        "| loads | ties % | paper | sheet mm | conductors | sheets | crossings a wire | bends a wire | length ratio | overlaps | references | smallest mm | full % | least % | ms |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|");
     for loads in LOADS
         .into_iter()
         .filter(|&loads| (least..=most).contains(&loads))
@@ -114,14 +114,14 @@ fn measure(
         .filter_map(|counts| counts.smallest_label)
         .fold(f64::MAX, f64::min);
     let full = &sheets[..sheets.len() - 1];
-    let filled = full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len() as f64;
-    let filled = if full.is_empty() {
-        "-".to_owned()
-    } else {
-        format!("{:.0}", 100.0 * filled)
+    let percent = |share: f64| match full {
+        [] => "-".to_owned(),
+        _ => format!("{:.0}", 100.0 * share),
     };
+    let filled = percent(full.iter().map(|sheet| sheet.filled).sum::<f64>() / full.len() as f64);
+    let emptiest = percent(full.iter().map(|sheet| sheet.filled).fold(1.0, f64::min));
     println!(
-        "| {loads} | {ties} | {size:?} | {:.0} × {:.0} | {} | {} | {:.3} | {:.3} | {:.3} | {} | {} | {smallest:.1} | {filled} | {:.1} |",
+        "| {loads} | {ties} | {size:?} | {:.0} × {:.0} | {} | {} | {:.3} | {:.3} | {:.3} | {} | {} | {smallest:.1} | {filled} | {emptiest} | {:.1} |",
         sheets[0].width,
         sheets[0].height,
         boat.conductors.len(),

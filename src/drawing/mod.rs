@@ -152,9 +152,12 @@ impl SheetOptions {
 #[must_use]
 pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
     let circuit = Circuit::new(system);
-    let manner = Manner::wiring(0, options);
-    let draft = Draft::fitting(system, &circuit, options.size, &manner);
-    let mut wiring = draft.render(system, &circuit, &manner);
+    let mut manner = Manner::wiring(0, options);
+    let mut wiring = Rendered::new(system, &circuit, options, &manner);
+    if wiring.pending.is_some() {
+        manner.legend = Legend::WithRows;
+        wiring = Rendered::new(system, &circuit, options, &manner);
+    }
     wiring.legend_apart();
     finish(system, options, vec![wiring])
 }
@@ -162,43 +165,54 @@ pub fn schematic(system: &System, options: &SheetOptions) -> Vec<Sheet> {
 /// The drawing of a boat as it is handed out: an overview, every conductor, an index; no overview of a part of it.
 #[must_use]
 pub fn document(system: &System, options: &SheetOptions) -> Document {
-    let circuit = Circuit::new(system);
+    let mut circuit = Circuit::new(system);
+    let mut overview = None;
+    let mut manner = Manner::wiring(0, options);
     if let Some(selection) = &options.selection {
-        let circuit = selection::selected(system, &circuit, selection);
-        let manner = Manner::wiring(0, options);
-        let draft = Draft::fitting(system, &circuit, options.size, &manner);
-        return Document {
-            drawings: vec![draft.render(system, &circuit, &manner)],
-        };
+        circuit = selection::selected(system, &circuit, selection);
+    } else {
+        let lines = overview::single_line(system, &circuit);
+        let mut drawn = Rendered::new(system, &lines, options, &Manner::overview(options));
+        // One legend explains both.
+        let groups = drawn.sheets.iter().flat_map(|sheet| &sheet.groups);
+        drawn.used.look_through(groups);
+        manner.before = drawn.sheets.len();
+        manner.used.symbols.clone_from(&drawn.used.symbols);
+        manner.used.keys.clone_from(&drawn.used.keys);
+        // A last sheet of the overview that is nearly empty has room for the legend.
+        if drawn.ends_empty() {
+            manner.legend = Legend::Apart;
+        }
+        overview = Some(drawn);
     }
-    let lines = overview::single_line(system, &circuit);
-    let manner = Manner::overview(options);
-    let mut overview =
-        Draft::fitting(system, &lines, options.size, &manner).render(system, &lines, &manner);
-    let mut manner = Manner::wiring(overview.sheets.len(), options);
-    // One legend explains both.
-    let groups = overview.sheets.iter().flat_map(|sheet| &sheet.groups);
-    overview.used.look_through(groups);
-    manner.used.symbols.clone_from(&overview.used.symbols);
-    manner.used.keys.clone_from(&overview.used.keys);
-    let draw = |manner: &Manner<'_>| {
-        Draft::fitting(system, &circuit, options.size, manner).render(system, &circuit, manner)
+    let draw = |manner: &Manner<'_>| Rendered::new(system, &circuit, options, manner);
+    let gathered = |overview: &Option<Rendered>, wiring: Rendered| {
+        let mut overview = overview.clone();
+        if let Some(overview) = &mut overview {
+            overview::name_places(overview, &wiring);
+        }
+        overview.into_iter().chain([wiring]).collect::<Vec<_>>()
     };
-    // A last sheet of the overview that is nearly empty has room for the legend.
-    if overview.ends_empty() {
-        manner.legend = Legend::Apart;
-    }
     let mut wiring = draw(&manner);
     if let Some(used) = wiring.pending.take() {
-        wiring.pending = overview.take_legend(used);
+        wiring.pending = match &mut overview {
+            Some(overview) => overview.take_legend(used),
+            None => Some(used),
+        };
         if wiring.pending.is_some() && manner.legend == Legend::Apart {
             manner.legend = Legend::OnSheet;
             wiring = draw(&manner);
         }
     }
-    overview::name_places(&mut overview, &wiring);
+    let mut other = None;
+    if wiring.pending.is_some() {
+        manner.legend = Legend::WithRows;
+        let drawn = draw(&manner);
+        other = drawn.legend.map(|_| gathered(&overview, drawn));
+    }
     Document {
-        drawings: vec![overview, wiring],
+        drawings: gathered(&overview, wiring),
+        other,
     }
 }
 
@@ -206,6 +220,8 @@ pub fn document(system: &System, options: &SheetOptions) -> Document {
 #[derive(Clone, Debug)]
 pub struct Document {
     drawings: Vec<Rendered>,
+    /// The same with a sheet more, for the legend and the last rows, where no sheet of these has room for it.
+    other: Option<Vec<Rendered>>,
 }
 
 impl Document {
@@ -234,6 +250,13 @@ impl Document {
         {
             wiring.pending = index.take_legend(used);
             if wiring.pending.is_some() {
+                if let Some(drawings) = self.other.take() {
+                    let document = Self {
+                        drawings,
+                        other: None,
+                    };
+                    return document.finish(system, options, findings);
+                }
                 wiring.legend_apart();
                 index = index::sheets(system, options, &self.drawings, &marked);
             }
@@ -268,6 +291,8 @@ enum Legend {
     None,
     /// On one of its sheets, where one has room.
     OnSheet,
+    /// On one sheet more, with the last rows.
+    WithRows,
     /// With another drawing.
     Apart,
 }
@@ -327,6 +352,16 @@ struct Rendered {
 }
 
 impl Rendered {
+    /// Draws a circuit on the paper asked for.
+    fn new(
+        system: &System,
+        circuit: &Circuit,
+        options: &SheetOptions,
+        manner: &Manner<'_>,
+    ) -> Self {
+        Draft::fitting(system, circuit, options.size, manner).render(system, circuit, manner)
+    }
+
     /// Whether its last sheet, behind others, is half empty.
     fn ends_empty(&self) -> bool {
         let last = self.taken.last().filter(|_| self.sheets.len() > 1);
@@ -753,7 +788,13 @@ impl Draft {
                 .collect(),
             rooms: &rooms,
         };
-        (self.paged, self.kept) = packing.paged(&sizes);
+        let with_rows = Some(&sizes)
+            .filter(|_| manner.legend == Legend::WithRows)
+            .and_then(|sizes| packing.paged_with_rows(sizes));
+        (self.paged, self.kept) = match with_rows {
+            Some((paged, sheet)) => (paged, Some(sheet)),
+            None => packing.paged(&sizes),
+        };
         self
     }
 
@@ -764,7 +805,7 @@ impl Draft {
         circuit: &Circuit,
         manner: &Manner<'_>,
     ) -> Vec<(f64, f64)> {
-        if manner.legend != Legend::OnSheet {
+        if matches!(manner.legend, Legend::None | Legend::Apart) {
             return Vec::new();
         }
         let mut used = manner.used.clone();

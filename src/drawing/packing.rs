@@ -276,19 +276,62 @@ impl Packing<'_> {
             let full = |leaf: &Leaf| leaf.last && leaf.full() >= LEAST_FULL;
             self.share(&mut leaves, &SHARES, &full);
         }
+        // The last sheet stays as it is, but with a block on a sheet of its own it is not the last.
+        let paged = Self::gathered(leaves, |sheet| {
+            Some(sheet) == kept || sheet == last && !alone
+        });
+        (paged, kept)
+    }
+
+    /// As [`Self::paged`], but with the last rows and the block on one more sheet; none where no row can come there.
+    pub(super) fn paged_with_rows(&self, block: &[(f64, f64)]) -> Option<(Paged, usize)> {
+        let holds = |leaf: &Leaf| {
+            let (parts, taken) = &leaf.dense;
+            leaf.last && !parts.is_empty() && taken.clone().block(block).is_some()
+        };
+        let mut leaves = self.leaves();
+        let full = leaves.last()?.clone();
+        leaves.push(self.best(leaves.len(), &full.end));
+        self.share(&mut leaves, &SHARES, &holds);
+        if !leaves.last().is_some_and(holds) {
+            // The last sheet has no row to spare: the one before it gives some too.
+            leaves.truncate(full.sheet);
+            let before = leaves.pop()?;
+            let parts = before.parts.len();
+            let found = (1..=parts).rev().find_map(|keep| {
+                SHARES.into_iter().find_map(|share| {
+                    let most = Some((keep, share)).filter(|_| keep > 1 || share > 0.0)?;
+                    let manner = Manner {
+                        most: Some(most),
+                        ..MANNERS[0]
+                    };
+                    let first = self.leaf(before.sheet, &before.begin, manner);
+                    let second = self.best(full.sheet, &first.end);
+                    let mut two = [second.clone(), self.best(full.sheet + 1, &second.end)];
+                    self.share(&mut two, &SHARES, &holds);
+                    let [second, third] = two;
+                    (first.good() && holds(&third)).then_some([first, second, third])
+                })
+            });
+            leaves.extend(found?);
+        }
+        let last = leaves.len() - 1;
+        Some((Self::gathered(leaves, |sheet| sheet == last), last))
+    }
+
+    /// All sheets, some of them with their rows as near to each other as they may stand.
+    fn gathered(leaves: Vec<Leaf>, dense: impl Fn(usize) -> bool) -> Paged {
         let mut paged = Paged::default();
         for (sheet, leaf) in leaves.into_iter().enumerate() {
-            // The last sheet stays as it is, but with a legend on a sheet of its own it is not the last.
-            let dense = Some(sheet) == kept || sheet == last && !alone;
-            if dense {
-                paged.parts.extend(leaf.dense.0);
-                paged.taken.push(leaf.dense.1);
+            let (parts, taken) = if dense(sheet) {
+                leaf.dense
             } else {
-                paged.parts.extend(leaf.parts);
-                paged.taken.push(leaf.taken);
-            }
+                (leaf.parts, leaf.taken)
+            };
+            paged.parts.extend(parts);
+            paged.taken.push(taken);
         }
-        (paged, kept)
+        paged
     }
 
     fn leaves(&self) -> Vec<Leaf> {
