@@ -905,3 +905,24 @@ fn a_bank_behind_an_open_device_feeds_nothing() {
     let (sheets, _) = stood("second", &system, &[("choose", "second")]);
     assert_live("second", &sheets, &["P1", "P2"], &["P3", "P4", "P5"]);
 }
+
+/// A load whose draw is not given is not dead while it is fed, nor is its way back; its current is told as not given.
+#[test]
+fn a_load_of_unknown_draw_is_not_dead() {
+    let parts = "switches:\n  light: {rating: 15 A}\nloads:\n  socket: {kind: outlet}";
+    let runs = "  P2: {from: main.out, to: light.in, gauge: 10 AWG, colour: red, length: 1 ft}
+  P3: {from: light.out, to: socket.+, gauge: 10 AWG, colour: red, length: 1 ft}
+  P4: {from: socket.-, to: house.-, gauge: 10 AWG, colour: black, length: 1 ft}";
+    let system = small(parts, runs);
+    let (sheets, solved) = stood("unknown", &system, &[("light", "on")]);
+    assert!(solved);
+    assert_live("unknown", &sheets, &["P1", "P2", "P3", "P4"], &[]);
+    let groups = by_id(&sheets);
+    for number in ["P1", "P2", "P3", "P4"] {
+        assert!(wire(&groups, number).title.ends_with("? A"), "{number}");
+    }
+    assert!(legend(&sheets).contains(&"not given in the file"));
+    let (sheets, _) = stood("known", &system, &[("light", "off")]);
+    assert_live("known", &sheets, &["P1", "P2"], &["P3", "P4"]);
+    assert!(wire(&by_id(&sheets), "P1").title.ends_with("0.0 A"));
+}

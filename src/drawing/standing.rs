@@ -4,11 +4,15 @@
 //! is thin, pale and broken. Every number comes from the solution that is handed in; without one there are none.
 
 use super::scene::{Form, Mark, Rgb, Shape};
+use super::words::NOT_GIVEN;
 use crate::analysis::readings::{alive, raised, returned};
-use crate::analysis::solve::{Solution, State};
-use crate::system::{ConductorId, GearId, LinkId, LinkKind, NodeId, System, TerminalId};
+use crate::analysis::solve::{Running, Solution, State};
+use crate::analysis::states::{conducts, ends};
+use crate::system::{
+    ConductorId, GearId, LinkId, LinkKind, NodeId, SourceKind, System, TerminalId,
+};
 use crate::units::{Amps, Rounding, amps as told_amps, volts as told_volts};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// Currents from here on count as flowing, in A; less is what rounding leaves.
 const FLOWS: f64 = 1e-3;
@@ -32,6 +36,8 @@ pub struct Standing {
     live: Vec<bool>,
     /// By conductor: its current; none without a solution.
     amps: Vec<Option<Amps>>,
+    /// By conductor: whether a load whose draw is not given takes its current through it.
+    unknown: Vec<bool>,
     /// By load: whether it draws current.
     draws: Vec<bool>,
     /// By gear: its position.
@@ -66,13 +72,17 @@ impl Standing {
         let mut amps = vec![None; system.conductors.len()];
         let mut draws = vec![false; system.loads.len()];
         let mut closed = BTreeSet::new();
+        // By node: current passes it, or it is a post of a battery.
+        let mut passed = vec![false; system.nodes.len()];
         for (index, link) in system.links.iter().enumerate() {
             let id = LinkId::at(index);
             let current = solution.map(|solution| solution.current(id));
             let flows = current.is_some_and(|amps| amps.0.abs() > FLOWS);
-            if flows {
-                strong[system.node_of(link.a).index()] = true;
-                strong[system.node_of(link.b).index()] = true;
+            let is_battery = matches!(link.kind, LinkKind::Source(source)
+                if system.sources[source.index()].kind == SourceKind::Battery);
+            for end in [link.a, link.b].map(|end| system.node_of(end).index()) {
+                strong[end] |= flows;
+                passed[end] |= flows || is_battery;
             }
             match link.kind {
                 LinkKind::Conductor(conductor) => {
@@ -91,6 +101,29 @@ impl Standing {
                 _ => {}
             }
         }
+        let mut unknown = vec![false; system.conductors.len()];
+        for (index, load) in system.loads.iter().enumerate() {
+            // A load whose draw is not given may draw anything: it and its own ways are not dead.
+            if solution.is_none_or(|solution| solution.loads[index] != Running::NoDraw) {
+                continue;
+            }
+            draws[index] = true;
+            let link = &system.links[load.link.index()];
+            for end in [link.a, link.b] {
+                let end = system.node_of(end);
+                strong[end.index()] = true;
+                for link in way(system, state, end, &passed) {
+                    let record = &system.links[link.index()];
+                    for end in [record.a, record.b] {
+                        strong[system.node_of(end).index()] = true;
+                    }
+                    if let LinkKind::Conductor(conductor) = record.kind {
+                        live[conductor.index()] = true;
+                        unknown[conductor.index()] = true;
+                    }
+                }
+            }
+        }
         let volts = strong
             .iter()
             .enumerate()
@@ -106,6 +139,7 @@ impl Standing {
             strong,
             live,
             amps,
+            unknown,
             draws,
             positions: state.positions.clone(),
             volts,
@@ -155,6 +189,7 @@ impl Standing {
     #[must_use]
     pub fn wire_words(&self, id: ConductorId) -> String {
         match self.amps[id.index()] {
+            Some(_) if self.unknown[id.index()] => format!("{NOT_GIVEN} A"),
             Some(amps) if self.is_live_wire(id) => told_amps(amps, Rounding::Nearest).to_string(),
             _ => String::new(),
         }
@@ -172,6 +207,37 @@ impl Standing {
             })
             .collect()
     }
+}
+
+/// Links from a node to the nearest that is passed, over those that let current through; none where there is no way.
+fn way(system: &System, state: &State, from: NodeId, passed: &[bool]) -> Vec<LinkId> {
+    let mut came: BTreeMap<NodeId, (NodeId, LinkId)> = BTreeMap::new();
+    let mut waiting = VecDeque::from([from]);
+    while let Some(node) = waiting.pop_front() {
+        if passed[node.index()] {
+            let mut links = Vec::new();
+            let mut at = node;
+            while at != from
+                && let Some(&(before, link)) = came.get(&at)
+            {
+                links.push(link);
+                at = before;
+            }
+            return links;
+        }
+        for &link in &system.nodes[node.index()].links {
+            if !conducts(system, link) || !state.closes(system, link) {
+                continue;
+            }
+            let (a, b) = ends(system, link);
+            let next = if a == node { b } else { a };
+            if next != from && !came.contains_key(&next) {
+                came.insert(next, (node, link));
+                waiting.push_back(next);
+            }
+        }
+    }
+    Vec::new()
 }
 
 /// Makes shapes thin and pale; lettering stays readable.
