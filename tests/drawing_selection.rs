@@ -470,3 +470,25 @@ fn the_picture_of_a_state_is_as_kept() {
         "tests/golden/smallest-view.svg is out of date: LOOMWRIGHT_BLESS=1 cargo test --test drawing_selection"
     );
 }
+
+/// A switch that is set pulls the relay whose coil it feeds: the pump behind its contact runs, and not the coil alone.
+#[test]
+fn a_switch_that_is_set_pulls_its_relay() {
+    let to = Path::new(env!("CARGO_TARGET_TMPDIR")).join("selection-pull");
+    let _ = std::fs::remove_dir_all(&to);
+    let drawn = |arguments: &[&str], to: &Path| {
+        let (status, words, files) = view("mud-plover-rev-a", arguments, to);
+        assert_eq!(status, Some(0), "{words}");
+        let texts = files.iter().filter(|name| name.starts_with("view-"));
+        texts
+            .map(|name| std::fs::read_to_string(to.join(name)).expect("it is there"))
+            .collect::<String>()
+    };
+    let on = drawn(&["--set", "washdown-switch=on"], &to.join("on"));
+    let off = drawn(&["--set", "washdown-switch=off"], &to.join("off"));
+    // The coil draws 0.2 A as the file states, the pump about 10 A.
+    assert!(on.contains("A5-B 0.2 A"), "the coil draws");
+    let pump = |text: &str, amps: &str| text.contains(&format!("A1-B {amps}"));
+    assert!(pump(&on, "10 A") || pump(&on, "9.") || pump(&on, "11 A"));
+    assert!(!pump(&off, "10 A") && !pump(&off, "9.") && !pump(&off, "11 A"));
+}

@@ -456,7 +456,7 @@ fn the_legend_explains_the_marks_that_are_drawn() {
                         _ => None,
                     })
                     .collect();
-                let words = format!("{severity} of this number in the index");
+                let words = format!("{severity}, its number in the index");
                 let told = legend.iter().position(|text| *text == words);
                 assert_eq!(told.is_some(), !numbers.is_empty(), "{name}: {words}");
                 if let Some(told) = told {

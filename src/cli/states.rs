@@ -1,8 +1,9 @@
 //! States of the boat as the command line names them: a scenario, and switches set by hand.
 
+use crate::analysis::readings::energised;
 use crate::analysis::solve::{SolveError, State};
 use crate::diag::nearest;
-use crate::system::{GearId, LoadId, LoadKind, ScenarioId, System};
+use crate::system::{ENERGISED, GearId, LoadId, LoadKind, ScenarioId, System};
 
 /// The state asked for.
 pub(super) struct Chosen {
@@ -83,6 +84,8 @@ pub(super) fn words(system: &System, error: SolveError) -> String {
 /// What is wrong with a name, a position or their combination, and what there is.
 pub(super) fn set(system: &System, chosen: &mut Chosen, wishes: &[String]) -> Result<(), String> {
     let mut told = Vec::new();
+    let mut named = vec![false; system.gears.len()];
+    let before = energised(system, &chosen.state.positions, &chosen.state.opened);
     for wish in wishes {
         let Some((name, position)) = wish.split_once('=') else {
             return Err(format!(
@@ -119,7 +122,9 @@ pub(super) fn set(system: &System, chosen: &mut Chosen, wishes: &[String]) -> Re
         };
         chosen.state.positions[index] = u16::try_from(at).unwrap_or(gear.normal);
         told.push(format!("{name} {position}"));
+        named[index] = true;
     }
+    pull(system, &mut chosen.state, &before, &named);
     for interlock in &system.interlocks {
         let stands =
             |&(gear, position): &(GearId, u16)| chosen.state.positions[gear.index()] == position;
@@ -146,4 +151,29 @@ pub(super) fn set(system: &System, chosen: &mut Chosen, wishes: &[String]) -> Re
         chosen.title = format!("{}; {}", told.join(", "), chosen.title);
     }
     Ok(())
+}
+
+/// Most rounds in which relays feed the coils of others; one that opens its own coil never comes to rest.
+const ROUNDS: usize = 16;
+
+/// Pulls the relays whose coils are fed, and drops those whose coils were fed and are no more; those named stay.
+fn pull(system: &System, state: &mut State, before: &[bool], named: &[bool]) {
+    for _ in 0..ROUNDS {
+        let fed = energised(system, &state.positions, &state.opened);
+        let mut moved = false;
+        for (index, gear) in system.gears.iter().enumerate() {
+            if named[index] || !(fed[index] || before[index]) {
+                continue;
+            }
+            let wanted = if fed[index] { ENERGISED } else { gear.normal };
+            moved |= state.positions[index] != wanted;
+            state.positions[index] = wanted;
+            if let Some(coil) = gear.coil {
+                state.on[coil.index()] = fed[index];
+            }
+        }
+        if !moved {
+            return;
+        }
+    }
 }

@@ -116,7 +116,13 @@ fn inner_edges(from: f64, to: f64) -> impl Iterator<Item = f64> {
         .map(move |step| middle + step * FIELD)
 }
 
-fn text(at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, bold: bool) -> Shape {
+pub(super) fn text(
+    at: (f64, f64),
+    text: impl Into<String>,
+    size: f64,
+    anchor: Anchor,
+    bold: bool,
+) -> Shape {
     Shape {
         form: Form::Text {
             at,
@@ -131,7 +137,7 @@ fn text(at: (f64, f64), text: impl Into<String>, size: f64, anchor: Anchor, bold
     }
 }
 
-fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
+pub(super) fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
     Shape {
         form: Form::Polyline(points),
         stroke: Some(Stroke::black(width)),
@@ -140,7 +146,7 @@ fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
     }
 }
 
-fn rect(at: (f64, f64), width: f64, height: f64, stroke: f64) -> Shape {
+pub(super) fn rect(at: (f64, f64), width: f64, height: f64, stroke: f64) -> Shape {
     Shape {
         form: Form::Rect {
             at,

@@ -2,10 +2,11 @@
 //!
 //! Its room is kept before the findings are known. What no sheet shows in the end is left out of it.
 
+use super::frame::{line, rect, text};
 use super::layout::whole;
 use super::marks::{MANY, flag};
 use super::render::{INLINE, ZONE_FILL, outline_of_zone};
-use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
+use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape};
 use super::standing;
 use super::symbols::{HALO, LINE, Pen, Symbol, WIRE, ring};
 use super::words::{ASSUMED, NOT_GIVEN, SMALL, TEXT};
@@ -170,23 +171,23 @@ pub(super) enum Key {
 impl Key {
     fn words(self, stated: bool) -> String {
         let words = match self {
-            Self::Live => "live: a bank reaches it, or current flows",
+            Self::Live => "live: from a bank, or current in it",
             Self::Dead => "dead in this state",
             Self::Amps => "current in the wire",
-            Self::Volts => "voltage there, from its bank's negative",
-            Self::Contacts if stated => "contacts as they stand in this state",
+            Self::Volts => "voltage there, to bank negative",
+            Self::Contacts if stated => "contacts as they stand here",
             Self::Contacts => "contacts open, unoperated",
             Self::Terminals => "terminals, left and right",
             Self::Zone => "zone",
             Self::Bolted => "bolted together, no wire between",
             Self::OpenEnd => "open end",
             Self::Place => "sheet and field where it goes on",
-            Self::Stripe => "insulation: its colour, then its stripe",
+            Self::Stripe => "insulation colour, then its stripe",
             Self::NotGiven => "not given in the file",
             Self::Assumed => "assumed or chosen by the program",
-            Self::Many => "so many on this sheet; the index has them",
+            Self::Many => "so many here, named in the index",
             Self::Finding(Reverse(severity), _) => {
-                return format!("{} of this number in the index", severity.word());
+                return format!("{}, its number in the index", severity.word());
             }
         };
         words.to_owned()
@@ -252,59 +253,20 @@ pub(super) fn sizes(used: &Used, width: f64) -> Vec<(f64, f64)> {
         .collect()
 }
 
-fn text(at: At, text: impl Into<String>, size: f64, anchor: Anchor) -> Shape {
-    Shape {
-        form: Form::Text {
-            at,
-            text: text.into(),
-            size,
-            anchor,
-            bold: false,
-        },
-        stroke: None,
-        fill: Some(Rgb::BLACK),
-        mark: Mark::Plain,
-    }
-}
-
-fn line(points: Vec<At>, width: f64, colour: Rgb) -> Shape {
-    Shape {
-        form: Form::Polyline(points),
-        stroke: Some(Stroke {
-            colour,
-            ..Stroke::black(width)
-        }),
-        fill: None,
-        mark: Mark::Plain,
-    }
-}
-
-fn rect(at: At, width: f64, height: f64, stroke: Stroke, fill: Option<Rgb>) -> Shape {
-    Shape {
-        form: Form::Rect {
-            at,
-            width,
-            height,
-            radius: 0.0,
-        },
-        stroke: Some(stroke),
-        fill,
-        mark: Mark::Plain,
-    }
-}
-
 /// A piece of wire from a point to the right.
 fn wire((x, y): At, length: f64, colour: Rgb) -> [Shape; 2] {
-    let points = vec![(x, y), (x + length, y)];
-    [
-        line(points.clone(), HALO, Rgb::BLACK),
-        line(points, WIRE, colour),
-    ]
+    [(HALO, Rgb::BLACK), (WIRE, colour)].map(|(width, colour)| {
+        let mut drawn = line(vec![(x, y), (x + length, y)], width);
+        if let Some(stroke) = &mut drawn.stroke {
+            stroke.colour = colour;
+        }
+        drawn
+    })
 }
 
 /// What a key looks like on the drawing, from the left end of its axis.
 fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
-    let word = |words: &str| text((x, y + 0.7), words, SMALL, Anchor::Start);
+    let word = |words: &str| text((x, y + 0.7), words, SMALL, Anchor::Start, false);
     match key {
         Key::Live => shapes.extend(wire((x, y), SAMPLE, Rgb::WHITE)),
         Key::Dead => {
@@ -318,7 +280,7 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
             }
             shapes.extend(drawn);
         }
-        Key::Amps => shapes.push(text((x, y + 0.9), "4.2 A", TEXT, Anchor::Start)),
+        Key::Amps => shapes.push(text((x, y + 0.9), "4.2 A", TEXT, Anchor::Start, false)),
         Key::Volts => shapes.push(word("12.4 V")),
         Key::Contacts => Pen {
             origin: (x, y - 0.8),
@@ -327,14 +289,12 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
         }
         .symbol(Symbol::Switch),
         Key::Terminals => shapes.push(word("a – b")),
-        Key::Zone => shapes.push(rect(
-            (x, y - 1.5),
-            SAMPLE,
-            3.0,
-            outline_of_zone(),
-            Some(ZONE_FILL),
-        )),
-        Key::Bolted => shapes.push(line(vec![(x, y), (x + SAMPLE, y)], LINE, Rgb::BLACK)),
+        Key::Zone => shapes.push(Shape {
+            stroke: Some(outline_of_zone()),
+            fill: Some(ZONE_FILL),
+            ..rect((x, y - 1.5), SAMPLE, 3.0, LINE)
+        }),
+        Key::Bolted => shapes.push(line(vec![(x, y), (x + SAMPLE, y)], LINE)),
         Key::OpenEnd => {
             shapes.extend(wire((x, y), SAMPLE - 1.2, Rgb::WHITE));
             shapes.push(ring((x + SAMPLE - 0.6, y)));
@@ -361,12 +321,10 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
 /// The legend at a place of a sheet.
 pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
     let (columns, width, height) = size(used, width);
-    let mut shapes = vec![rect((x, y), width, height, Stroke::black(LINE), None)];
-    let mut heading = text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start);
-    if let Form::Text { bold, .. } = &mut heading.form {
-        *bold = true;
-    }
-    shapes.push(heading);
+    let mut shapes = vec![
+        rect((x, y), width, height, LINE),
+        text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start, true),
+    ];
     let left = |column: usize| x + 2.0 + column as f64 * COLUMN;
     let (rows, rows_height) = rows(used, columns);
     for (symbol, column, below) in rows {
@@ -379,7 +337,7 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         .symbol(symbol);
         let (symbol_width, _, _) = symbol.size();
         let words_at = (at.0 + symbol_width.max(SAMPLE) + 2.0, at.1 + 0.8);
-        shapes.push(text(words_at, symbol.words(), SMALL, Anchor::Start));
+        shapes.push(text(words_at, symbol.words(), SMALL, Anchor::Start, false));
     }
     let mut below = y + HEAD + rows_height + BETWEEN;
     for (index, colour) in used.colours.values().enumerate() {
@@ -390,7 +348,13 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         );
         shapes.extend(wire(at, 5.0, super::render::hex(colour.srgb)));
         let words = format!("{} {}", colour.code, colour.name);
-        shapes.push(text((at.0 + 6.5, at.1 + 0.7), words, SMALL, Anchor::Start));
+        shapes.push(text(
+            (at.0 + 6.5, at.1 + 0.7),
+            words,
+            SMALL,
+            Anchor::Start,
+            false,
+        ));
     }
     below += used.colours.len().div_ceil(columns * 2) as f64 * LINES[0];
     for (index, &key) in used.keys.iter().enumerate() {
@@ -400,7 +364,13 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         );
         sample(used, key, at, &mut shapes);
         let words_at = (at.0 + SAMPLE + 2.0, at.1 + 0.7);
-        shapes.push(text(words_at, key.words(used.stated), SMALL, Anchor::Start));
+        shapes.push(text(
+            words_at,
+            key.words(used.stated),
+            SMALL,
+            Anchor::Start,
+            false,
+        ));
     }
     Group {
         id: "legend".to_owned(),

@@ -5,8 +5,7 @@
 //! branches nothing more is said, so no combination is left out that could occur.
 
 use super::Resolver;
-use super::scenarios::ENERGISED;
-use crate::system::{GearId, GearKind, Interlock, LinkId, LinkKind, System};
+use crate::system::{ENERGISED, GearId, GearKind, Interlock, LinkId, LinkKind, System};
 use std::collections::BTreeMap;
 
 /// Pairs of relays told apart; a boat with more has the further ones pulled in all combinations.

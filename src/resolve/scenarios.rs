@@ -12,16 +12,13 @@ use crate::netlist::records::{
 };
 use crate::netlist::text::Text;
 use crate::system::{
-    Acceptance, ComponentId, Duty, Engine, GearId, GearKind, Interlock, LinkKind, LoadId, LoadKind,
-    Scenario, SourceId, SourceKind, TerminalId,
+    Acceptance, ComponentId, Duty, ENERGISED, Engine, GearId, GearKind, Interlock, LinkKind,
+    LoadId, LoadKind, Scenario, SourceId, SourceKind, TerminalId,
 };
 use indexmap::IndexMap;
 
 /// Relays that one another's contacts feed, at most.
 const MAX_RELAYS_IN_LINE: usize = 8;
-
-/// Index of a relay's position with current in its coil.
-pub(super) const ENERGISED: u16 = 1;
 
 /// What stands behind each component, for looking up.
 struct Behind {

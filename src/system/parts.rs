@@ -453,6 +453,9 @@ pub struct Gear {
     pub suppressed: Known<bool>,
 }
 
+/// Index of a relay's position with current in its coil.
+pub const ENERGISED: u16 = 1;
+
 /// What a source is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SourceKind {

@@ -580,6 +580,25 @@ pub fn raised(system: &System, positions: &[u16], opened: &[bool], on: &[bool]) 
     raised
 }
 
+/// By gear: whether it is a relay whose coil lies between a bank and a negative in one state of positions.
+#[must_use]
+pub fn energised(system: &System, positions: &[u16], opened: &[bool]) -> Vec<bool> {
+    let alive = alive(system, positions, opened);
+    let returned = returned(system, positions, opened);
+    let is_fed = |coil: LoadId| {
+        let (a, b) = ends(system, system.loads[coil.index()].link);
+        let between = |high: NodeId, low: NodeId| {
+            alive[high.index()].is_some() && alive[low.index()].is_none() && returned[low.index()]
+        };
+        between(a, b) || between(b, a)
+    };
+    system
+        .gears
+        .iter()
+        .map(|gear| gear.kind == GearKind::Relay && gear.coil.is_some_and(is_fed))
+        .collect()
+}
+
 /// Whether a switch in its position, or a device that has not opened, lets current through; all other links do.
 fn passes(system: &System, positions: &[u16], opened: &[bool], link: LinkId) -> bool {
     match &system.links[link.index()].kind {

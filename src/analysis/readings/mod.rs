@@ -15,7 +15,7 @@ mod step;
 mod tests;
 
 pub use faults::{BAD_JOINT, Suspects};
-pub use feeds::{Feed, Feeds, alive, raised, rest, returned};
+pub use feeds::{Feed, Feeds, alive, energised, raised, rest, returned};
 pub(super) use feeds::{reached, reached_by_banks};
 pub use judge::{Explanation, Judged, Judgement, MAX_READINGS, Measured, Verdict, judge};
 pub use measured::{FORM_KEY, FORM_VERSION, Taken, taken};
