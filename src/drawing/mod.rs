@@ -435,6 +435,9 @@ const MOST_NESTED: usize = 150;
 /// Most turns in which grids are taken apart for their width.
 const MOST_CUTS: usize = 40;
 
+/// How many times as wide as a sheet a ladder may be that narrower references can make fit.
+const MOST_NARROWED: f64 = 1.3;
+
 /// Most turns in which long chains are taken apart.
 const MOST_SPLITS: usize = 5;
 
@@ -710,7 +713,7 @@ impl Draft {
                 }
                 // Two lines only where they save a strip or a sheet, and narrow references only where they save a cut.
                 let two = Measured::new(&source, Lettering::TwoLines);
-                let narrow = (two.width > full)
+                let narrow = (two.width > full && two.width < full * MOST_NARROWED)
                     .then(|| Measured::new(&source, Lettering::Narrow))
                     .filter(|narrow| narrow.width <= full);
                 let helps = two.width <= strip || one.width > full;
