@@ -722,7 +722,10 @@ impl Draft {
             let mut zoning = pages::zoning(system, circuit, grid);
             let mut wanted = measure(&zoning);
             // Where the loads stand in no common column, a rectangle round them would hold other parts too.
-            if let (Zoning::Runs(..), false) = (&zoning, wanted.aligned) {
+            if let Zoning::Runs(runs, sides) = &zoning
+                && !wanted.aligned
+                && (!runs.is_empty() || sides.iter().any(Option::is_some))
+            {
                 zoning = Zoning::Runs(Vec::new(), [None; 2]);
                 wanted = measure(&zoning);
             }
