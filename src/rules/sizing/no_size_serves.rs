@@ -14,7 +14,7 @@ pub(in crate::rules) static RULE: Rule = Rule {
     title: "No size on sale passes every rule for a conductor",
     severity: Severity::Error,
     basis: &[citations::COMMON_PRACTICE],
-    checks: "Where the size of a conductor is `auto`: one of the sizes that the practice sells fits its contacts, carries its current where it lies, is protected by its devices and keeps every drop limit that it lies on the way of. The rules that collide are named, with the smallest change that frees them.",
+    checks: "Where the size of a conductor is `auto`: one of the sizes that the practice sells fits its contacts, carries its current where it lies, is protected by its devices and keeps every drop limit that it lies on the way of; and no load is under its voltage, no short cleared too late, no return too thin and no hole too small because of sizes that are chosen. The rules that collide are named, with the smallest change that frees them.",
     fails: "loomwright: 1
 boat: {name: Example, practice: us, system: 12 V}
 zones:
