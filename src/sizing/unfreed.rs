@@ -145,7 +145,10 @@ impl Choosing {
                 .iter()
                 .any(|it| counts(it) && told(it) == told(finding))
         };
-        let (mut short, mut long) = (0.0, 1.0);
+        if ids.is_empty() || !passes(LEAST_SHARE) {
+            return None;
+        }
+        let (mut short, mut long) = (LEAST_SHARE, 1.0);
         for _ in 0..HALVINGS {
             let middle = f64::midpoint(short, long);
             if passes(middle) {
@@ -153,9 +156,6 @@ impl Choosing {
             } else {
                 long = middle;
             }
-        }
-        if short < LEAST_SHARE {
-            return None;
         }
         let all: f64 = ids
             .iter()
