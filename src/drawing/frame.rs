@@ -428,7 +428,7 @@ pub(super) fn title(
     // As many names as there is room for, and how many more there are.
     let named = (1..=names.len())
         .rev()
-        .map(|most| super::few(names, most))
+        .map(|most| words::few(names, most))
         .find(|words| font::width(words, TEXT) <= room)
         .unwrap_or_else(|| cut_to(&sheet.title, TEXT, room));
     let (foot, leading) = if last == 0 { (1.8, 3.6) } else { (1.3, 2.7) };

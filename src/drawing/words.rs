@@ -346,6 +346,20 @@ pub(super) fn widest(lines: &[String], size: f64) -> f64 {
         .fold(0.0, f64::max)
 }
 
+/// A few names, and how many more there are.
+pub(super) fn few(names: &[String], most: usize) -> String {
+    let shown = if names.len() > most {
+        most.saturating_sub(1).max(1)
+    } else {
+        names.len()
+    };
+    let words = names[..shown].join(", ");
+    match names.len() - shown {
+        0 => words,
+        more => format!("{words} and {more} more"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
