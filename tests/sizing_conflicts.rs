@@ -26,6 +26,10 @@ fn conflict(text: &str) -> Diagnostic {
     first
 }
 
+fn says(finding: &Diagnostic, words: &str) {
+    assert!(finding.message.contains(words), "{}", finding.message);
+}
+
 /// The number that stands between two texts.
 fn number_between(text: &str, before: &str, after: &str) -> f64 {
     let rest = text
@@ -76,16 +80,8 @@ fn through_a_hole(millimetres: f64) -> String {
 #[test]
 fn a_hole_too_small_for_what_the_drop_asks_is_told_with_the_hole_that_does() {
     let told = conflict(&through_a_hole(8.0));
-    assert!(
-        told.message.contains("WY101 and VD301 collide"),
-        "{}",
-        told.message
-    );
-    assert!(
-        told.message.contains("no choice of sizes frees it"),
-        "{}",
-        told.message
-    );
+    says(&told, "WY101 and VD301 collide");
+    says(&told, "no choice of sizes frees it");
     let bore = number_between(&told.help, "bore at least ", " mm");
     assert_eq!(faults(&through_a_hole(bore)), Vec::<&str>::new());
     assert_ne!(faults(&through_a_hole(bore - 1.0)), Vec::<&str>::new());
@@ -111,16 +107,8 @@ fn through_a_plug(least: f64, feet: f64) -> String {
 #[test]
 fn a_load_under_its_voltage_with_the_thickest_sizes_is_told_with_both_ways_out() {
     let told = conflict(&through_a_plug(11.9, 20.0));
-    assert!(
-        told.message.contains("VD306 and PL713 collide"),
-        "{}",
-        told.message
-    );
-    assert!(
-        told.message.contains("plug.1a takes at most 14 AWG"),
-        "{}",
-        told.message
-    );
+    says(&told, "VD306 and PL713 collide");
+    says(&told, "plug.1a takes at most 14 AWG");
     let works = number_between(&told.help, "what works from ", " V");
     assert_eq!(faults(&through_a_plug(works, 20.0)), Vec::<&str>::new());
     assert_ne!(
@@ -154,11 +142,7 @@ fn a_given_return_that_is_too_thin_is_told_with_the_size_that_does() {
         )
     };
     let told = conflict(&boat("16 AWG"));
-    assert!(
-        told.message.contains("AM206 and VD301 collide"),
-        "{}",
-        told.message
-    );
+    says(&told, "AM206 and VD301 collide");
     let gauge = told
         .help
         .strip_prefix("use at least ")
@@ -180,11 +164,7 @@ fn a_short_that_no_size_clears_is_told_with_the_rating_that_would_serve() {
         )
     };
     let told = conflict(&boat(22.0, "auto"));
-    assert!(
-        told.message.contains("a short at the far end of F"),
-        "{}",
-        told.message
-    );
+    says(&told, "a short at the far end of F");
     let rating = number_between(&told.help, "down so far that ", " A serves");
     assert!(rating < 30.0, "{}", told.help);
     // A continuous current takes at most four fifths of a rating (common practice, no source).

@@ -4,7 +4,8 @@
 //! a printer that scales makes every label wrong.
 
 use super::filling::Filling;
-use super::scene::{Anchor, At, Form, Group, Mark, Rgb, Role, Shape, Sheet, SheetKind, Stroke};
+use super::scene::{Anchor, At, Group, Rgb, Role, Shape, Sheet, SheetKind};
+use super::shapes::{line, rect, text};
 use super::{block_lids, board, connector_face, label_sheets, spool_bars, wallet};
 use crate::font::{self, Extent};
 use crate::schedule::{DEFERENCE, Head, Rows};
@@ -262,7 +263,7 @@ impl Canvas {
             BODY,
             Anchor::End,
         ));
-        shapes.push(line(&[(EDGE, 18.0), (right, 18.0)], 0.35));
+        shapes.push(line([(EDGE, 18.0), (right, 18.0)], 0.35));
         let foot = self.height - 8.0;
         let netlist = format!("netlist {}", head.fingerprint);
         let room = right - EDGE - font::width(&netlist, FINE) - 4.0;
@@ -296,11 +297,11 @@ pub(super) const RULE: f64 = 100.0;
 
 /// A rule of 100 mm to the right of a point, ticked every 10 mm, with what to do about it beneath.
 pub(super) fn rule((x, y): At, words: &str) -> Vec<Shape> {
-    let mut shapes = vec![line(&[(x, y), (x + RULE, y)], 0.2)];
+    let mut shapes = vec![line([(x, y), (x + RULE, y)], 0.2)];
     for step in 0..=10 {
         let tick = x + RULE / 10.0 * f64::from(step);
         let long = if step % 5 == 0 { 2.0 } else { 1.2 };
-        shapes.push(line(&[(tick, y), (tick, y + long)], 0.2));
+        shapes.push(line([(tick, y), (tick, y + long)], 0.2));
     }
     shapes.push(text((x + 1.0, y + 4.4), words, FINE, Anchor::Start));
     shapes
@@ -308,56 +309,13 @@ pub(super) fn rule((x, y): At, words: &str) -> Vec<Shape> {
 
 /// The same downward; its words do not turn and are left out.
 pub(super) fn rule_down((x, y): At) -> Vec<Shape> {
-    let mut shapes = vec![line(&[(x, y), (x, y + RULE)], 0.2)];
+    let mut shapes = vec![line([(x, y), (x, y + RULE)], 0.2)];
     for step in 0..=10 {
         let tick = y + RULE / 10.0 * f64::from(step);
         let long = if step % 5 == 0 { 2.0 } else { 1.2 };
-        shapes.push(line(&[(x, tick), (x + long, tick)], 0.2));
+        shapes.push(line([(x, tick), (x + long, tick)], 0.2));
     }
     shapes
-}
-
-pub(super) fn text(at: At, text: impl Into<String>, size: f64, anchor: Anchor) -> Shape {
-    Shape {
-        form: Form::Text {
-            at,
-            text: text.into(),
-            size,
-            anchor,
-            bold: false,
-        },
-        stroke: None,
-        fill: Some(Rgb::BLACK),
-        mark: Mark::Plain,
-    }
-}
-
-pub(super) fn line(points: &[At], width: f64) -> Shape {
-    Shape {
-        form: Form::Polyline(points.to_vec()),
-        stroke: Some(Stroke::black(width)),
-        fill: None,
-        mark: Mark::Plain,
-    }
-}
-
-pub(super) fn rect(
-    at: At,
-    (width, height): (f64, f64),
-    stroke: Option<f64>,
-    fill: Option<Rgb>,
-) -> Shape {
-    Shape {
-        form: Form::Rect {
-            at,
-            width,
-            height,
-            radius: 0.0,
-        },
-        stroke: stroke.map(Stroke::black),
-        fill,
-        mark: Mark::Plain,
-    }
 }
 
 /// A box to tick, 4 mm wide.

@@ -1,7 +1,8 @@
 //! The chart of each fuse block at the size of its lid, with the ways where they are, to be cut out and stuck on.
 
-use super::bench::{Canvas, EDGE, FINE, RULE_HEIGHT, cut_to, rect, rule, text, upright};
+use super::bench::{Canvas, EDGE, FINE, RULE_HEIGHT, cut_to, rule, upright};
 use super::scene::{Anchor, At, Shape, Sheet};
+use super::shapes::{rect, text};
 use crate::font;
 use crate::schedule::{Head, Lid, LidWay, Rows, Shortener, lids};
 

@@ -6,7 +6,8 @@ use super::bench::{cut_to, wrapped};
 use super::font;
 use super::layout::whole;
 use super::pages::Room;
-use super::scene::{Anchor, Form, Group, Mark, Rgb, Role, Shape, Sheet, Stroke};
+use super::scene::{Anchor, Group, Role, Sheet};
+use super::shapes::{heavy, line, rect, text};
 use super::words::{self, HEADING, TEXT};
 use super::{Format, SheetOptions};
 use crate::system::System;
@@ -116,50 +117,6 @@ fn inner_edges(from: f64, to: f64) -> impl Iterator<Item = f64> {
         .map(move |step| middle + step * FIELD)
 }
 
-pub(super) fn text(
-    at: (f64, f64),
-    text: impl Into<String>,
-    size: f64,
-    anchor: Anchor,
-    bold: bool,
-) -> Shape {
-    Shape {
-        form: Form::Text {
-            at,
-            text: text.into(),
-            size,
-            anchor,
-            bold,
-        },
-        stroke: None,
-        fill: Some(Rgb::BLACK),
-        mark: Mark::Plain,
-    }
-}
-
-pub(super) fn line(points: Vec<(f64, f64)>, width: f64) -> Shape {
-    Shape {
-        form: Form::Polyline(points),
-        stroke: Some(Stroke::black(width)),
-        fill: None,
-        mark: Mark::Plain,
-    }
-}
-
-pub(super) fn rect(at: (f64, f64), width: f64, height: f64, stroke: f64) -> Shape {
-    Shape {
-        form: Form::Rect {
-            at,
-            width,
-            height,
-            radius: 0.0,
-        },
-        stroke: Some(Stroke::black(stroke)),
-        fill: None,
-        mark: Mark::Plain,
-    }
-}
-
 /// Frame and grid letters.
 pub(super) fn border(size: Format) -> Group {
     let (left, top, right, bottom) = frame(size);
@@ -167,18 +124,18 @@ pub(super) fn border(size: Format) -> Group {
     let mut shapes = vec![
         rect(
             outer,
-            right - left + 2.0 * BORDER,
-            bottom - top + 2.0 * BORDER,
-            0.25,
+            (right - left + 2.0 * BORDER, bottom - top + 2.0 * BORDER),
+            Some(0.25),
+            None,
         ),
-        rect((left, top), right - left, bottom - top, 0.7),
+        rect((left, top), (right - left, bottom - top), Some(0.7), None),
     ];
     let columns = fields(left, right);
     for (index, pair) in columns.windows(2).enumerate() {
         let middle = f64::midpoint(pair[0], pair[1]);
         let name = (index + 1).to_string();
         for y in [top - 1.1, bottom + 2.9] {
-            shapes.push(text((middle, y), name.clone(), TEXT, Anchor::Middle, false));
+            shapes.push(text((middle, y), name.clone(), TEXT, Anchor::Middle));
         }
         if index > 0 {
             shapes.push(line(vec![(pair[0], top - BORDER), (pair[0], top)], 0.35));
@@ -193,7 +150,7 @@ pub(super) fn border(size: Format) -> Group {
         let middle = f64::midpoint(pair[0], pair[1]) + 0.9;
         let name = char::from(LETTERS[index.min(LETTERS.len() - 1)]).to_string();
         for x in [left - 2.0, right + 2.0] {
-            shapes.push(text((x, middle), name.clone(), TEXT, Anchor::Middle, false));
+            shapes.push(text((x, middle), name.clone(), TEXT, Anchor::Middle));
         }
         if index > 0 {
             shapes.push(line(vec![(left - BORDER, pair[0]), (left, pair[0])], 0.35));
@@ -261,7 +218,7 @@ pub(super) fn title(
             text.to_owned()
         }
     };
-    let mut shapes = vec![rect((x, y), block, TITLE_HEIGHT, 0.7)];
+    let mut shapes = vec![rect((x, y), (block, TITLE_HEIGHT), Some(0.7), None)];
     let (caption, words) = subject(system, options);
     let subject = in_two_lines(&given(&words), wide - 47.0);
     // Two lines take their room from the row below.
@@ -402,24 +359,28 @@ pub(super) fn title(
         ),
     ];
     for (left, top, width, height, caption, value, letters, bold) in cells {
-        shapes.push(rect((x + left, y + top), *width, *height, 0.25));
+        shapes.push(rect(
+            (x + left, y + top),
+            (*width, *height),
+            Some(0.25),
+            None,
+        ));
         shapes.push(text(
             (x + left + 1.0, y + top + 2.2),
             *caption,
             FINE,
             Anchor::Start,
-            false,
         ));
         // A heavy face is wider than the measured one.
         let room = (width - 2.0) / if *bold { 1.1 } else { 1.0 };
         let value = cut_to(value, *letters, room);
         let base = y + top + height - if *height > 9.0 { 3.0 } else { 1.5 };
-        shapes.push(text(
+        let write = if *bold { heavy } else { text };
+        shapes.push(write(
             (x + left + 1.0, base),
             value,
             *letters,
             Anchor::Start,
-            *bold,
         ));
     }
     // The document type takes two lines.
@@ -437,11 +398,11 @@ pub(super) fn title(
             x + 46.0,
             y + TITLE_HEIGHT - foot - leading * (1 - index) as f64,
         );
-        shapes.push(text(at, words, TEXT, Anchor::Start, false));
+        shapes.push(text(at, words, TEXT, Anchor::Start));
     }
     for (index, words) in subject.into_iter().enumerate() {
         let at = (x + 46.0, y + low - 1.5 + 2.9 * (index as f64 - last as f64));
-        shapes.push(text(at, words, TEXT, Anchor::Start, false));
+        shapes.push(text(at, words, TEXT, Anchor::Start));
     }
     Group {
         id: "title-block".to_owned(),
@@ -458,7 +419,7 @@ pub(super) fn cautions(size: Format) -> Group {
     let (left, _, right, bottom) = frame(size);
     let width = right - left - title_width(size);
     let (x, y) = (left, bottom - TITLE_HEIGHT);
-    let mut shapes = vec![rect((x, y), width, TITLE_HEIGHT, 0.35)];
+    let mut shapes = vec![rect((x, y), (width, TITLE_HEIGHT), Some(0.35), None)];
     let mut lines = Vec::new();
     let most = whole((width - 4.0) / (0.6 * FINE));
     for (index, caution) in CAUTIONS.iter().enumerate() {
@@ -475,13 +436,13 @@ pub(super) fn cautions(size: Format) -> Group {
     }
     let deference = crate::schedule::DEFERENCE;
     let mut at = y + 3.6;
-    shapes.push(text((x + 2.0, at), "CAUTION", TEXT, Anchor::Start, true));
+    shapes.push(heavy((x + 2.0, at), "CAUTION", TEXT, Anchor::Start));
     let left_over = whole((TITLE_HEIGHT - 5.0) / 2.3);
     let closing = words::wrap(deference, most);
     let kept = lines.len().min(left_over.saturating_sub(closing.len()));
     for line in lines.into_iter().take(kept).chain(closing) {
         at += 2.3;
-        shapes.push(text((x + 2.0, at), line, FINE, Anchor::Start, false));
+        shapes.push(text((x + 2.0, at), line, FINE, Anchor::Start));
     }
     Group {
         id: "cautions".to_owned(),

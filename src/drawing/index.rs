@@ -9,10 +9,9 @@ use super::legend::Used;
 use super::marks::Marked;
 use super::packing::Taken;
 use super::pages::Room;
-use super::scene::{
-    Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Sheet, SheetKind,
-};
+use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Role, Shape, Sheet, SheetKind};
 use super::selection::Selection;
+use super::shapes::{heavy, text};
 use super::standing::Standing;
 use super::words::{self, TEXT};
 use super::{Rendered, SheetOptions, font};
@@ -574,18 +573,12 @@ fn flow(lines: &[Line], room: Room, columns: usize, width: f64) -> (Vec<Vec<Shap
         let x = room.left + column as f64 * (width + GAP);
         y += LINE;
         if let Some(page) = pages.last_mut() {
-            page.extend(line.texts.iter().map(|(offset, words)| Shape {
-                form: Form::Text {
-                    at: (x + offset, y - 0.9),
-                    text: words.clone(),
-                    size: TEXT,
-                    anchor: Anchor::Start,
-                    bold: line.heading,
-                },
-                stroke: None,
-                fill: Some(Rgb::BLACK),
-                mark: Mark::Plain,
-            }));
+            let write = if line.heading { heavy } else { text };
+            page.extend(
+                line.texts.iter().map(|(offset, words)| {
+                    write((x + offset, y - 0.9), words, TEXT, Anchor::Start)
+                }),
+            );
         }
     }
     let mut taken = Taken::new(room);

@@ -2,8 +2,9 @@
 //!
 //! The first sheet of each stock is for plain paper: the outlines of all labels, to be held against the stock.
 
-use super::bench::{Canvas, FINE, RULE, RULE_HEIGHT, cut_to, line, rect, rule, rule_down, text};
+use super::bench::{Canvas, FINE, RULE, RULE_HEIGHT, cut_to, rule, rule_down};
 use super::scene::{Anchor, At, Rgb, Shape, Sheet};
+use super::shapes::{line, rect, text};
 use crate::schedule::{Code, EDGE_MM, Head, LINE, Label, Printing, Rows, label_stocks};
 use crate::system::{LabelKind, LabelPage, LabelStock};
 
@@ -163,7 +164,7 @@ fn check_sheet(
         let printed = stock.printed.0 * 1000.0;
         let tails = (0..grid.on_a_sheet()).map(|index| {
             let (x, y) = grid.place(index);
-            line(&[(x, y + printed), (x + grid.size.0, y + printed)], HAIR)
+            line([(x, y + printed), (x + grid.size.0, y + printed)], HAIR)
         });
         canvas.group("tails", "where the clear tail begins", tails.collect());
     }

@@ -2,11 +2,11 @@
 //!
 //! Its room is kept before the findings are known. What no sheet shows in the end is left out of it.
 
-use super::frame::{line, rect, text};
 use super::layout::whole;
 use super::marks::{MANY, flag};
 use super::render::{INLINE, ZONE_FILL, outline_of_zone};
 use super::scene::{Anchor, Area, At, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape};
+use super::shapes::{heavy, line, rect, text};
 use super::standing;
 use super::symbols::{HALO, LINE, Pen, Symbol, WIRE, ring};
 use super::words::{ASSUMED, NOT_GIVEN, SMALL, TEXT};
@@ -266,7 +266,7 @@ fn wire((x, y): At, length: f64, colour: Rgb) -> [Shape; 2] {
 
 /// What a key looks like on the drawing, from the left end of its axis.
 fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
-    let word = |words: &str| text((x, y + 0.7), words, SMALL, Anchor::Start, false);
+    let word = |words: &str| text((x, y + 0.7), words, SMALL, Anchor::Start);
     match key {
         Key::Live => shapes.extend(wire((x, y), SAMPLE, Rgb::WHITE)),
         Key::Dead => {
@@ -280,7 +280,7 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
             }
             shapes.extend(drawn);
         }
-        Key::Amps => shapes.push(text((x, y + 0.9), "4.2 A", TEXT, Anchor::Start, false)),
+        Key::Amps => shapes.push(text((x, y + 0.9), "4.2 A", TEXT, Anchor::Start)),
         Key::Volts => shapes.push(word("12.4 V")),
         Key::Contacts => Pen {
             origin: (x, y - 0.8),
@@ -292,7 +292,7 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
         Key::Zone => shapes.push(Shape {
             stroke: Some(outline_of_zone()),
             fill: Some(ZONE_FILL),
-            ..rect((x, y - 1.5), SAMPLE, 3.0, LINE)
+            ..rect((x, y - 1.5), (SAMPLE, 3.0), Some(LINE), None)
         }),
         Key::Bolted => shapes.push(line(vec![(x, y), (x + SAMPLE, y)], LINE)),
         Key::OpenEnd => {
@@ -322,8 +322,8 @@ fn sample(used: &Used, key: Key, (x, y): At, shapes: &mut Vec<Shape>) {
 pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
     let (columns, width, height) = size(used, width);
     let mut shapes = vec![
-        rect((x, y), width, height, LINE),
-        text((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start, true),
+        rect((x, y), (width, height), Some(LINE), None),
+        heavy((x + 2.0, y + 4.5), "Legend", TEXT, Anchor::Start),
     ];
     let left = |column: usize| x + 2.0 + column as f64 * COLUMN;
     let (rows, rows_height) = rows(used, columns);
@@ -337,7 +337,7 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         .symbol(symbol);
         let (symbol_width, _, _) = symbol.size();
         let words_at = (at.0 + symbol_width.max(SAMPLE) + 2.0, at.1 + 0.8);
-        shapes.push(text(words_at, symbol.words(), SMALL, Anchor::Start, false));
+        shapes.push(text(words_at, symbol.words(), SMALL, Anchor::Start));
     }
     let mut below = y + HEAD + rows_height + BETWEEN;
     for (index, colour) in used.colours.values().enumerate() {
@@ -348,13 +348,7 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         );
         shapes.extend(wire(at, 5.0, super::render::hex(colour.srgb)));
         let words = format!("{} {}", colour.code, colour.name);
-        shapes.push(text(
-            (at.0 + 6.5, at.1 + 0.7),
-            words,
-            SMALL,
-            Anchor::Start,
-            false,
-        ));
+        shapes.push(text((at.0 + 6.5, at.1 + 0.7), words, SMALL, Anchor::Start));
     }
     below += used.colours.len().div_ceil(columns * 2) as f64 * LINES[0];
     for (index, &key) in used.keys.iter().enumerate() {
@@ -364,13 +358,7 @@ pub(super) fn legend(used: &Used, (x, y): At, width: f64) -> Group {
         );
         sample(used, key, at, &mut shapes);
         let words_at = (at.0 + SAMPLE + 2.0, at.1 + 0.7);
-        shapes.push(text(
-            words_at,
-            key.words(used.stated),
-            SMALL,
-            Anchor::Start,
-            false,
-        ));
+        shapes.push(text(words_at, key.words(used.stated), SMALL, Anchor::Start));
     }
     Group {
         id: "legend".to_owned(),

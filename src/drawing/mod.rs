@@ -27,6 +27,7 @@ mod plan;
 mod render;
 pub mod scene;
 mod selection;
+mod shapes;
 mod spool_bars;
 pub mod standing;
 mod symbols;

@@ -1,9 +1,8 @@
 //! The cutting plan as bars: each length of wire to scale, with its cuts from the left in the order they are made.
 
-use super::bench::{
-    BODY, Canvas, EDGE, FINE, RULE_HEIGHT, SHADE, cut_to, line, rect, rule, text, tick, upright,
-};
+use super::bench::{BODY, Canvas, EDGE, FINE, RULE_HEIGHT, SHADE, cut_to, rule, tick, upright};
 use super::scene::{Anchor, Rgb, Sheet};
+use super::shapes::{line, rect, text};
 use crate::font;
 use crate::schedule::{Head, Piece, Rows, Spool, SpoolPlan, cut_name, length_style, piece_words};
 use crate::units::{LengthStyle, decimal, format_cut_length};
@@ -100,7 +99,7 @@ impl Bars<'_, '_> {
             "",
             vec![
                 text((EDGE, y), words, BODY + 0.5, Anchor::Start),
-                line(&[(EDGE, y + 1.2), (right, y + 1.2)], 0.18),
+                line([(EDGE, y + 1.2), (right, y + 1.2)], 0.18),
             ],
         );
         self.y += 2.0 * LINE;

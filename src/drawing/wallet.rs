@@ -1,7 +1,8 @@
 //! The wallet card: panels of the size of a bank card, to be cut out in one piece and folded.
 
-use super::bench::{Canvas, EDGE, RULE_HEIGHT, line, rect, rule, text, upright};
+use super::bench::{Canvas, EDGE, RULE_HEIGHT, rule, upright};
 use super::scene::{Anchor, Form, Shape, Sheet, Stroke};
+use super::shapes::{line, rect, text};
 use super::typeset::wrapped;
 use crate::font;
 use crate::schedule::{Head, Rows, wallet_card};
@@ -176,7 +177,7 @@ fn sheet(panels: &[Vec<&Line>], head: &Head, number: usize) -> Sheet {
                 let from = at.0 + font::set_width(&words.words, SIZE) + 1.0;
                 let to = end.0 - font::set_width(&words.right, SIZE) - 1.0;
                 if to > from {
-                    shapes.push(line(&[(from, at.1), (to, at.1)], 0.08));
+                    shapes.push(line([(from, at.1), (to, at.1)], 0.08));
                 }
             }
         }

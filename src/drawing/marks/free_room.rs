@@ -5,7 +5,8 @@ use super::{HEIGHT, Marked, flag, flag_width};
 use crate::drawing::index::area;
 use crate::drawing::layout;
 use crate::drawing::pages::Room;
-use crate::drawing::scene::{Anchor, Area, At, Form, Group, Mark, Rgb, Role, Shape, Stroke};
+use crate::drawing::scene::{Anchor, Area, At, Form, Group, Mark, Role, Shape, Stroke};
+use crate::drawing::shapes::text;
 use crate::drawing::words::SMALL;
 use crate::drawing::{Format, font, frame};
 use std::cmp::Ordering;
@@ -350,18 +351,7 @@ impl Board {
                 let inside = left >= room.left && area.right <= room.left + room.width;
                 if inside && top >= room.top && self.is_free(area, NONE, Over::Nothing) {
                     self.take(area, NOBODY, true);
-                    return Some(Shape {
-                        form: Form::Text {
-                            at: (left, area.bottom),
-                            text: words.to_owned(),
-                            size: SMALL,
-                            anchor: Anchor::Start,
-                            bold: false,
-                        },
-                        stroke: None,
-                        fill: Some(Rgb::BLACK),
-                        mark: Mark::Plain,
-                    });
+                    return Some(text((left, area.bottom), words, SMALL, Anchor::Start));
                 }
             }
         }

@@ -1,6 +1,6 @@
 //! What several wires meet at: bars with their studs, rails, boxes with their rows, dials of selector switches.
 
-use super::shapes::{dot, filled, line, outline, port, text};
+use super::ports::{dot, port};
 use super::zones::{Place, ZoneNames};
 use super::{Layers, Stage};
 use crate::drawing::circuit::{Hub, HubKind};
@@ -11,6 +11,7 @@ use crate::drawing::layout::{
 use crate::drawing::pages::{self, Part};
 use crate::drawing::plan::{End, Grid};
 use crate::drawing::scene::{Anchor, Group, Mark, Role, Shape};
+use crate::drawing::shapes::{filled, line, outline, text};
 use crate::drawing::standing;
 use crate::drawing::symbols::{self, LINE, Pen, ring};
 use crate::drawing::words::{self, SMALL, TEXT, signed};
@@ -65,7 +66,10 @@ impl Stage<'_> {
             match hub.kind {
                 HubKind::Bus | HubKind::Ground => {
                     let middle = f64::midpoint(left, right);
-                    shapes.push(filled((middle - 1.0, y0 - rim), 2.0, y1 - y0 + rim + foot));
+                    shapes.push(filled(
+                        (middle - 1.0, y0 - rim),
+                        (2.0, y1 - y0 + rim + foot),
+                    ));
                     if hub.kind == HubKind::Ground && !goes_on {
                         shapes.push(line(
                             vec![(middle, y1 + rim), (middle, y1 + rim + 1.0)],
@@ -79,7 +83,7 @@ impl Stage<'_> {
                 }
                 HubKind::Post | HubKind::Splice => {
                     let middle = f64::midpoint(left, right);
-                    shapes.push(filled((middle - 0.5, y0 - 0.8), 1.0, y1 - y0 + 1.6));
+                    shapes.push(filled((middle - 0.5, y0 - 0.8), (1.0, y1 - y0 + 1.6)));
                     if hub.kind == HubKind::Splice {
                         shapes.push(dot((middle, f64::midpoint(y0, y1))));
                     }
@@ -87,17 +91,15 @@ impl Stage<'_> {
                 HubKind::Block => {
                     shapes.push(outline(
                         (left, y0 - rim),
-                        right - left,
-                        y1 - y0 + rim + foot,
+                        (right - left, y1 - y0 + rim + foot),
                     ));
                     shapes.push(filled(
                         (left + 0.4, y0 - rim + 0.6),
-                        BLOCK_BAR - 0.4,
-                        y1 - y0 + rim + foot - 1.2,
+                        (BLOCK_BAR - 0.4, y1 - y0 + rim + foot - 1.2),
                     ));
                 }
                 HubKind::Box | HubKind::Tie => {
-                    shapes.push(outline((left, y0 - rim), right - left, bottom - y0 + rim));
+                    shapes.push(outline((left, y0 - rim), (right - left, bottom - y0 + rim)));
                     let lines = measured.plates[piece].table.clone();
                     let sides = box_sides(self.system, grid, hub, piece);
                     let (mut x, first) = (left + sides + 3.0, y0 - rim + 2.4);
@@ -164,7 +166,7 @@ impl Stage<'_> {
                         .or(places.first());
                     let other = other.map_or("", String::as_str);
                     let at = (x, y0 - lift - 0.4 - 0.2 * SMALL);
-                    shapes.push(text(at, &format!("{word} {other}"), SMALL, Anchor::Middle));
+                    shapes.push(text(at, format!("{word} {other}"), SMALL, Anchor::Middle));
                 }
             }
             let name = hub_name(self.system, hub);

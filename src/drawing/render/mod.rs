@@ -1,7 +1,7 @@
 //! Shapes of everything that has its place: bars, boxes, parts in line, wires, labels, references, zones.
 
 mod hubs;
-mod shapes;
+mod ports;
 mod strips;
 mod wires;
 mod zones;
@@ -18,8 +18,8 @@ use super::plan::{End, Plan};
 use super::scene::{Anchor, Group, Rgb, Role};
 use super::standing::Standing;
 use super::words::{self, TEXT};
+use crate::drawing::shapes::text;
 use crate::system::{ComponentId, ConductorId, System, TerminalId, ZoneId};
-use shapes::text;
 use std::collections::BTreeMap;
 
 /// Kind of a part in line.

@@ -1,6 +1,6 @@
 //! What stands in line between two bars: parts with their names, joints, open ends, ways out of a view.
 
-use super::shapes::{line, port, text};
+use super::ports::port;
 use super::zones::{Place, ZoneNames};
 use super::{INLINE, Layers, Stage};
 use crate::drawing::circuit::Item;
@@ -8,6 +8,7 @@ use crate::drawing::layout::{Face, LEADING, OUTSIDE};
 use crate::drawing::pages::{self, Part};
 use crate::drawing::plan::End;
 use crate::drawing::scene::{Anchor, Group, Role};
+use crate::drawing::shapes::{line, text};
 use crate::drawing::standing;
 use crate::drawing::symbols::{LINE, Pen, ring};
 use crate::drawing::words::{self, SMALL, TEXT};

@@ -1,11 +1,11 @@
 //! Wires in the colours of their insulation, their labels, and references to where they go on.
 
-use super::shapes::text;
 use super::{Layers, Stage};
 use crate::drawing::font;
 use crate::drawing::layout::{LEADING, Lettering, Measured, OUTSIDE, WIDEST_PLACE, label_pad};
 use crate::drawing::pages;
 use crate::drawing::scene::{Anchor, Form, Group, Mark, OFFSHEET, Rgb, Role, Shape, Stroke};
+use crate::drawing::shapes::text;
 use crate::drawing::standing;
 use crate::drawing::symbols::{self, HALO, LINE, Symbol, WIRE};
 use crate::drawing::words::{self, TEXT};

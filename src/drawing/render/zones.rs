@@ -1,10 +1,10 @@
 //! Rectangles around what lies in one zone, and their borders, which open at lettering.
 
-use super::shapes::text;
 use super::{Layers, Stage};
 use crate::drawing::font;
 use crate::drawing::pages::{self, Part, ZONE_NAME, ZONE_PAD, Zoning};
 use crate::drawing::scene::{Anchor, Area, At, Form, Group, Mark, Rgb, Role, Shape, Stroke};
+use crate::drawing::shapes::text;
 use crate::drawing::words::TEXT;
 use crate::system::ZoneId;
 use std::collections::BTreeMap;
