@@ -583,10 +583,8 @@ impl Draft {
         for part in self.paged.parts.iter().filter(|part| part.sheet == sheet) {
             let grid = &self.plan.grids[part.grid];
             let name = match grid.head {
-                _ if kind == SheetKind::Overview => {
-                    "whole boat, one line for both poles".to_owned()
-                }
-                _ if part.grid == 0 => "sources and main buses".to_owned(),
+                _ if kind == SheetKind::Overview => "one line for both poles".to_owned(),
+                _ if part.grid == 0 => "sources, main buses".to_owned(),
                 Some(hub) => layout::hub_name(system, &circuit.hubs[hub]),
                 None => "parts not fed".to_owned(),
             };

@@ -8,7 +8,7 @@ use super::layout::whole;
 use super::pages::Room;
 use super::scene::{Anchor, Group, Role, Sheet};
 use super::shapes::{heavy, line, rect, text};
-use super::words::{self, HEADING, TEXT};
+use super::words::{self, HEADING, SMALL, TEXT};
 use super::{Format, SheetOptions};
 use crate::system::System;
 
@@ -387,18 +387,23 @@ pub(super) fn title(
     let last = subject.len() - 1;
     let room = wide - 67.0;
     // As many names as there is room for, and how many more there are.
-    let named = (1..=names.len())
-        .rev()
-        .map(|most| words::few(names, most))
-        .find(|words| font::width(words, TEXT) <= room)
-        .unwrap_or_else(|| cut_to(&sheet.title, TEXT, room));
+    let named = |size: f64| {
+        let most = (1..=names.len()).rev();
+        most.map(|most| words::few(names, most))
+            .find(|words| font::width(words, size) <= room)
+            .map(|words| (words, size))
+    };
+    let (named, size_of_names) = named(TEXT)
+        .or_else(|| named(SMALL))
+        .unwrap_or_else(|| (cut_to(&sheet.title, SMALL, room), SMALL));
     let (foot, leading) = if last == 0 { (1.8, 3.6) } else { (1.3, 2.7) };
-    for (index, words) in [document_type, &named].into_iter().enumerate() {
+    let two_lines = [(document_type, TEXT), (named.as_str(), size_of_names)];
+    for (index, (words, size)) in two_lines.into_iter().enumerate() {
         let at = (
             x + 46.0,
             y + TITLE_HEIGHT - foot - leading * (1 - index) as f64,
         );
-        shapes.push(text(at, words, TEXT, Anchor::Start));
+        shapes.push(text(at, words, size, Anchor::Start));
     }
     for (index, words) in subject.into_iter().enumerate() {
         let at = (x + 46.0, y + low - 1.5 + 2.9 * (index as f64 - last as f64));

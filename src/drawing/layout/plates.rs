@@ -283,7 +283,7 @@ impl Plate {
     /// Width of the lines above it.
     pub(in crate::drawing) fn title_width(&self) -> f64 {
         let also = if self.also {
-            font::width("also 00/A0 …", TEXT)
+            font::width("also 00/A0 +9", TEXT)
         } else {
             0.0
         };

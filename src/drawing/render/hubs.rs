@@ -130,9 +130,10 @@ impl Stage<'_> {
                     .filter(|place| **place != here)
                     .map(String::as_str)
                     .collect();
-                if !others.is_empty() {
-                    let more = if others.len() > 1 { " …" } else { "" };
-                    lines.push(format!("also {}{more}", others[0]));
+                match others.as_slice() {
+                    [] => {}
+                    [other] => lines.push(format!("also {other}")),
+                    [other, more @ ..] => lines.push(format!("also {other} +{}", more.len())),
                 }
             }
             let lift = part.lifts.get(&piece).copied().unwrap_or(rim);
