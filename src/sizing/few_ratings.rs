@@ -18,15 +18,21 @@ use std::collections::BTreeSet;
 /// What is bought as one: devices of a kind and form.
 type Family = (DeviceKind, Option<FuseForm>);
 
+/// What the rules say, by weight, rule and element.
+type Told = BTreeSet<(Severity, (&'static str, String))>;
+
 impl Choosing {
     /// Raises chosen ratings to such as are in use, where that saves one to buy.
     pub(super) fn fewer_ratings(&mut self) {
         if !self.left.is_empty() {
             return;
         }
+        let mut known = self.all_told();
         let mut refused: BTreeSet<(usize, u64)> = BTreeSet::new();
         while let Some((slots, upto)) = self.next_raise(&refused) {
-            if !self.raised(&slots, upto) {
+            if let Some(told) = self.raised(&slots, upto, &known) {
+                known = told;
+            } else {
                 refused.insert((slots[0], upto.0.to_bits()));
             }
         }
@@ -87,45 +93,41 @@ impl Choosing {
         Some(((device.kind, form(device)), rating))
     }
 
-    /// Raises some ratings; takes it back where any rule says something new.
-    fn raised(&mut self, slots: &[usize], upto: Amps) -> bool {
-        let before: Vec<_> = slots.iter().map(|&slot| self.rated[slot].clone()).collect();
-        let known = self.all_told();
-        for &slot in slots {
-            let Ok(rated) = &mut self.rated[slot] else {
-                continue;
-            };
-            let governs = std::mem::replace(
-                &mut rated.governs,
-                Limit {
+    /// Raises some ratings, and gives what the rules say then; takes it back where any of them says something new.
+    fn raised(&mut self, slots: &[usize], upto: Amps, known: &Told) -> Option<Told> {
+        let before: Vec<Rated> = slots
+            .iter()
+            .map(|&slot| self.rated[slot].clone().ok())
+            .collect::<Option<_>>()?;
+        let mut most = slots.iter().flat_map(|&slot| &self.needs[slot].most);
+        if most.any(|bar| bar.at < upto.0) {
+            return None;
+        }
+        for (&slot, smaller) in slots.iter().zip(&before) {
+            self.rated[slot] = Ok(Rated {
+                rating: upto,
+                governs: Limit {
                     rule: "",
                     words: format!("{} is in use, and one kind less is bought", marked(upto)),
                     asks: marked(upto),
                 },
-            );
-            *rated = Rated {
-                rating: upto,
-                governs: rated.governs.clone(),
-                next: Some(governs),
-            };
+                next: Some(smaller.governs.clone()),
+            });
         }
         self.apply();
-        let within = |slot: &usize| {
-            let mut bars = self.needs[*slot].most.iter();
-            bars.all(|bar| upto.0 <= bar.at) && self.rated[*slot].is_ok()
-        };
-        if slots.iter().all(within) && self.all_told().is_subset(&known) {
-            return true;
+        let told = self.all_told();
+        if told.is_subset(known) {
+            return Some(told);
         }
-        for (&slot, rated) in slots.iter().zip(before) {
-            self.rated[slot] = rated;
+        for (&slot, smaller) in slots.iter().zip(before) {
+            self.rated[slot] = Ok(smaller);
         }
         self.apply();
-        false
+        None
     }
 
     /// Everything that the rules say, notes too, each with its weight.
-    fn all_told(&self) -> BTreeSet<(Severity, (&'static str, String))> {
+    fn all_told(&self) -> Told {
         let findings = rules::run(&Facts::new(&self.boat));
         let told = findings.iter().map(|it| (it.severity, told(it)));
         told.collect()

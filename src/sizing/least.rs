@@ -67,6 +67,7 @@ impl Choosing {
             .filter(|row| row.certain || !certain_only)
             .filter(|row| self.area(row.pair.back, &self.at) < self.asked_back(row, &self.at))
             .collect();
+        let thickest = self.thickest();
         let mut grew = false;
         for row in broken {
             if self
@@ -76,7 +77,7 @@ impl Choosing {
             {
                 continue;
             }
-            if !self.keeps(&row, &self.thickest()) {
+            if !self.keeps(&row, &thickest) {
                 grew |= self.thicken_all(row);
             } else if !self.rows.contains(&row) {
                 if !row.certain {
