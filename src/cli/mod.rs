@@ -119,6 +119,13 @@ struct Build {
     /// The papers of one use alone, by default as one PDF of its own
     #[arg(long = "for", value_name = "USE", value_enum, conflicts_with = "only")]
     purpose: Option<Purpose>,
+    #[command(flatten)]
+    written: Written,
+}
+
+/// How drawings are written, of the whole boat or of a view.
+#[derive(Debug, Args)]
+struct Written {
     /// Pixels to the inch of PNG pictures
     #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
     dpi: u16,
@@ -272,15 +279,8 @@ struct View {
         value_delimiter = ','
     )]
     forms: Vec<PaperForm>,
-    /// Pixels to the inch of PNG pictures
-    #[arg(long, default_value_t = export::DEFAULT_DPI, value_parser = clap::value_parser!(u16).range(20..=1200))]
-    dpi: u16,
-    /// Replace files of the same names that loomwright did not write
-    #[arg(long)]
-    force: bool,
-    /// Paper of the schematic; by default as of `build`
-    #[arg(long, value_enum, ignore_case = true)]
-    sheet: Option<Sheet>,
+    #[command(flatten)]
+    written: Written,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -341,10 +341,13 @@ fn check(arguments: &Check) -> Result<u8, Trouble> {
 
 fn build(arguments: &Build) -> Result<u8, Trouble> {
     let Build {
-        check, out, force, ..
+        check,
+        out,
+        written,
+        ..
     } = arguments;
     let choices = Choices {
-        sheet: arguments.sheet.map(Sheet::size),
+        sheet: written.sheet.map(Sheet::size),
         order: order(arguments)?,
     };
     let netlist = files::read(&check.file)?;
@@ -354,7 +357,7 @@ fn build(arguments: &Build) -> Result<u8, Trouble> {
     let folder = out
         .clone()
         .unwrap_or_else(|| folder_for(&check.file, "papers"));
-    let foreign = if *force {
+    let foreign = if written.force {
         Foreign::Replace
     } else {
         Foreign::Keep
@@ -426,7 +429,7 @@ fn order(arguments: &Build) -> Result<Order, Trouble> {
         .map(|name| name.trim().to_owned())
         .collect();
     order.purpose = arguments.purpose.map(Purpose::purpose);
-    order.dpi = arguments.dpi;
+    order.dpi = arguments.written.dpi;
     Ok(order)
 }
 

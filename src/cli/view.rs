@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &View) -> Result<u8, Trouble> {
         return Ok(UNUSABLE);
     };
     let mut sheets = SheetOptions::for_boat(&system, fingerprint.to_string());
-    sheets.size = arguments.sheet.map_or(sheets.size, Sheet::size);
+    sheets.size = arguments.written.sheet.map_or(sheets.size, Sheet::size);
     let mut status = CLEAN;
     let found = selection(&system, arguments).and_then(|part| {
         let stated = arguments.scenario.is_some() || !arguments.set.is_empty();
@@ -114,7 +114,7 @@ fn write(
         match form {
             export::Form::Svg => made.extend(export::drawings(drawing)),
             export::Form::Png => {
-                let (pictures, missing) = export::pictures(drawing, arguments.dpi);
+                let (pictures, missing) = export::pictures(drawing, arguments.written.dpi);
                 made.extend(pictures);
                 unmade.extend(missing);
             }
@@ -137,7 +137,7 @@ fn write(
         .out
         .clone()
         .unwrap_or_else(|| super::folder_for(&arguments.file, STEM));
-    let foreign = if arguments.force {
+    let foreign = if arguments.written.force {
         Foreign::Replace
     } else {
         Foreign::Keep
