@@ -5,6 +5,7 @@
 
 use super::layout::{MAY_BE_CUT, whole};
 use super::pages::{GRID_GAP, LEAST_PITCH, Ladder, Part, Room};
+use super::plan::Grid;
 use super::symbols::MODULE;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -154,32 +155,23 @@ struct Manner {
     most: Option<(usize, f64)>,
 }
 
+impl Manner {
+    const fn new(strips: bool, rows: usize) -> Self {
+        Self {
+            strips,
+            rows,
+            ahead: true,
+            most: None,
+        }
+    }
+}
+
 /// The ways to fill a sheet, the plainest first.
 const MANNERS: [Manner; 4] = [
-    Manner {
-        strips: false,
-        rows: LEAST_ROWS,
-        ahead: true,
-        most: None,
-    },
-    Manner {
-        strips: true,
-        rows: LEAST_ROWS,
-        ahead: true,
-        most: None,
-    },
-    Manner {
-        strips: false,
-        rows: FEWEST_ROWS,
-        ahead: true,
-        most: None,
-    },
-    Manner {
-        strips: true,
-        rows: FEWEST_ROWS,
-        ahead: true,
-        most: None,
-    },
+    Manner::new(false, LEAST_ROWS),
+    Manner::new(true, LEAST_ROWS),
+    Manner::new(false, FEWEST_ROWS),
+    Manner::new(true, FEWEST_ROWS),
 ];
 
 /// Shares of its last run of rows that a sheet keeps where the next one has too little.
@@ -573,13 +565,11 @@ impl Packing<'_> {
             end,
             ys,
             bottoms,
-            names: [mut lifts, mut drops],
+            names,
             x,
             top,
         } = spot;
-        // Names that belong to rows cut off are set where those rows go.
-        lifts.retain(|&piece, _| ladder.grid.pieces[piece].first < end);
-        drops.retain(|&piece, _| ladder.grid.pieces[piece].last < end);
+        let [lifts, drops] = names_before(ladder.grid, names, end);
         let rows = end - wanted.start;
         let bottom = bottoms[rows - 1];
         taken.take(x, ladder.measured.width, bottom + ladder.below() + GRID_GAP);
@@ -652,10 +642,7 @@ impl Packing<'_> {
         if stacked.ys.len() < rows || stacked.bottoms[rows - 1] > part.bottom + 1e-6 {
             return None;
         }
-        let [mut lifts, mut drops] = stacked.names;
-        let end = part.rows.end;
-        lifts.retain(|&piece, _| ladder.grid.pieces[piece].first < end);
-        drops.retain(|&piece, _| ladder.grid.pieces[piece].last < end);
+        let [lifts, drops] = names_before(ladder.grid, stacked.names, part.rows.end);
         Some(Part {
             ys: stacked.ys[..rows].to_vec(),
             width: measured.width,
@@ -730,4 +717,15 @@ impl Packing<'_> {
             part.bottom += moved + down(last - first) - (last - first);
         }
     }
+}
+
+/// Distances of names above and below their bars, of those before a row; the others are set where their rows go.
+fn names_before(
+    grid: &Grid,
+    [mut lifts, mut drops]: [BTreeMap<usize, f64>; 2],
+    end: usize,
+) -> [BTreeMap<usize, f64>; 2] {
+    lifts.retain(|&piece, _| grid.pieces[piece].first < end);
+    drops.retain(|&piece, _| grid.pieces[piece].last < end);
+    [lifts, drops]
 }
