@@ -871,17 +871,11 @@ impl Builder<'_> {
             for index in 0..self.landings[exit.index()].len() {
                 let (item, far, walked) = match self.landings[exit.index()][index] {
                     Landing::Wire(id) => {
-                        let conductor = &self.system.conductors[id.index()];
-                        let far = if conductor.from == exit {
-                            conductor.to
-                        } else {
-                            conductor.from
-                        };
+                        let far = self.system.conductors[id.index()].across(exit);
                         (Item::Wire(id), far, &mut self.walked_wire[id.index()])
                     }
                     Landing::Joint(id) => {
-                        let link = &self.system.links[id.index()];
-                        let far = if link.a == exit { link.b } else { link.a };
+                        let far = self.system.links[id.index()].across(exit);
                         (Item::Joint(id), far, &mut self.walked_joint[id.index()])
                     }
                 };

@@ -278,11 +278,8 @@ impl Cutter<'_> {
             Item::Cell(cell) => {
                 let terminal = cell.ends[end];
                 let far = match neighbour {
-                    Some(Item::Wire(id)) => self.other_end(id, terminal),
-                    Some(Item::Joint(id)) => {
-                        let link = &self.system.links[id.index()];
-                        if link.a == terminal { link.b } else { link.a }
-                    }
+                    Some(Item::Wire(id)) => self.system.conductors[id.index()].across(terminal),
+                    Some(Item::Joint(id)) => self.system.links[id.index()].across(terminal),
                     Some(Item::Cell(_)) | None => port?,
                 };
                 (None, far, self.landing(terminal, far))
@@ -302,16 +299,6 @@ impl Cutter<'_> {
         Some(self.outer.len() - 1)
     }
 
-    /// The terminal of a conductor that is not this one.
-    fn other_end(&self, id: ConductorId, terminal: TerminalId) -> TerminalId {
-        let conductor = &self.system.conductors[id.index()];
-        if conductor.from == terminal {
-            conductor.to
-        } else {
-            conductor.from
-        }
-    }
-
     fn towards(&self, far: TerminalId) -> String {
         format!("to {}", self.system.terminal_name(far))
     }
@@ -328,15 +315,14 @@ impl Cutter<'_> {
 
     /// Every conductor that lands on a terminal and where it leads; what is bolted there where none does.
     fn landing(&self, terminal: TerminalId, far: TerminalId) -> String {
-        let landing: Vec<String> = (0..self.system.conductors.len())
-            .map(ConductorId::at)
-            .filter_map(|id| {
-                let conductor = &self.system.conductors[id.index()];
-                let lands = conductor.from == terminal || conductor.to == terminal;
-                lands.then(|| {
-                    let words = self.away(terminal, self.other_end(id, terminal));
-                    format!("{} {words}", conductor.number)
-                })
+        let landing: Vec<String> = self
+            .system
+            .conductors
+            .iter()
+            .filter(|conductor| conductor.from == terminal || conductor.to == terminal)
+            .map(|conductor| {
+                let words = self.away(terminal, conductor.across(terminal));
+                format!("{} {words}", conductor.number)
             })
             .collect();
         if landing.is_empty() {

@@ -7,7 +7,7 @@ use super::scene::{Form, Mark, Rgb, Shape};
 use super::words::NOT_GIVEN;
 use crate::analysis::readings::{alive, raised, returned};
 use crate::analysis::solve::{Running, Solution, State};
-use crate::analysis::states::{conducts, ends};
+use crate::analysis::states::{across, conducts};
 use crate::system::{
     ConductorId, GearId, LinkId, LinkKind, NodeId, SourceKind, System, TerminalId,
 };
@@ -56,13 +56,13 @@ impl Standing {
     pub fn new(system: &System, title: String, state: &State, solution: Option<&Solution>) -> Self {
         let (positions, opened) = (&state.positions, &state.opened);
         let banks = alive(system, positions, opened);
-        let raised = raised(system, positions, opened, &state.on);
+        let returned = returned(system, positions, opened);
+        let raised = raised(system, (positions, opened), &state.on, &banks, &returned);
         let mut reached: Vec<bool> = banks.iter().map(Option::is_some).collect();
         for (reached, raised) in reached.iter_mut().zip(&raised) {
             *reached |= raised;
         }
         if solution.is_none() {
-            let returned = returned(system, positions, opened);
             for (reached, returned) in reached.iter_mut().zip(returned) {
                 *reached |= returned;
             }
@@ -229,8 +229,7 @@ fn way(system: &System, state: &State, from: NodeId, passed: &[bool]) -> Vec<Lin
             if !conducts(system, link) || !state.closes(system, link) {
                 continue;
             }
-            let (a, b) = ends(system, link);
-            let next = if a == node { b } else { a };
+            let next = across(system, link, node);
             if next != from && !came.contains_key(&next) {
                 came.insert(next, (node, link));
                 waiting.push_back(next);

@@ -338,15 +338,7 @@ fn contact(
         number: joined(&|wire| conductor(wire).number.clone()),
         size: joined(&|wire| size_words(conductor(wire))),
         colour: joined(&|wire| colour_letters(conductor(wire))),
-        far: joined(&|wire| {
-            let wire = conductor(wire);
-            let far = if wire.from == terminal {
-                wire.to
-            } else {
-                wire.from
-            };
-            system.terminal_name(far)
-        }),
+        far: joined(&|wire| system.terminal_name(conductor(wire).across(terminal))),
         kind: match (wires.is_empty(), contacts) {
             (true, _) => "",
             (false, Some(Contacts::Pins)) => "pin",

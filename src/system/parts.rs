@@ -657,6 +657,26 @@ pub struct Load {
     pub thermally_protected: Known<bool>,
 }
 
+impl Link {
+    /// The terminal across from one of its two.
+    #[must_use]
+    pub fn across(&self, terminal: TerminalId) -> TerminalId {
+        if self.a == terminal { self.b } else { self.a }
+    }
+}
+
+impl Conductor {
+    /// The terminal across from one of its two.
+    #[must_use]
+    pub fn across(&self, terminal: TerminalId) -> TerminalId {
+        if self.from == terminal {
+            self.to
+        } else {
+            self.from
+        }
+    }
+}
+
 impl Load {
     /// Current at nominal voltage; none when the draw is not given.
     #[must_use]

@@ -551,11 +551,15 @@ pub fn returned(system: &System, positions: &[u16], opened: &[bool]) -> Vec<bool
 }
 
 /// By node: whether a meter finds the voltage of a bank there though none reaches it, because a load that is switched on
-/// has lost its way to the negative.
+/// has lost its way to the negative. What banks reach and what is returned are those of the same state.
 #[must_use]
-pub fn raised(system: &System, positions: &[u16], opened: &[bool], on: &[bool]) -> Vec<bool> {
-    let alive = alive(system, positions, opened);
-    let returned = returned(system, positions, opened);
+pub fn raised(
+    system: &System,
+    (positions, opened): (&[u16], &[bool]),
+    on: &[bool],
+    alive: &[Option<BankId>],
+    returned: &[bool],
+) -> Vec<bool> {
     let mut raised = vec![false; system.nodes.len()];
     let mut waiting: Vec<NodeId> = (0..alive.len())
         .filter(|&node| alive[node].is_some() && !returned[node])

@@ -85,6 +85,13 @@ pub fn ends(system: &System, link: LinkId) -> (NodeId, NodeId) {
     (system.node_of(link.a), system.node_of(link.b))
 }
 
+/// The node across a link from one of its two.
+#[must_use]
+pub fn across(system: &System, link: LinkId, node: NodeId) -> NodeId {
+    let (a, b) = ends(system, link);
+    if a == node { b } else { a }
+}
+
 /// One position of every part that has positions.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct State(Vec<u16>);

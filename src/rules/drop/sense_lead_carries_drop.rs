@@ -1,7 +1,7 @@
 //! A sense lead tapped where the current of loads has already lost voltage.
 
 use crate::analysis::Facts;
-use crate::analysis::states::{conducts, ends};
+use crate::analysis::states::{across, conducts, ends};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::standards::citations;
@@ -142,8 +142,7 @@ fn still_reaches(
             if link == own || carries || !conducts(system, link) {
                 continue;
             }
-            let (a, b) = ends(system, link);
-            let next = if a == node { b } else { a };
+            let next = across(system, link, node);
             if seen.len() < MAX_STEPS && seen.insert(next) {
                 open.push(next);
             }

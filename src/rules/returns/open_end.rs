@@ -110,8 +110,7 @@ fn is_open(system: &System, conductor: &Conductor, end: TerminalId) -> bool {
                 let LinkKind::Mate { .. } = system.links[link.index()].kind else {
                     return false;
                 };
-                let (a, b) = crate::analysis::states::ends(system, link);
-                mated.push(if a == node { b } else { a });
+                mated.push(crate::analysis::states::across(system, link, node));
             }
             mated.iter().all(|&other| only_link(system, other))
         }

@@ -2,7 +2,7 @@
 
 use crate::analysis::Facts;
 use crate::analysis::poles::Pole;
-use crate::analysis::states::{Reached, conducts, ends};
+use crate::analysis::states::{Reached, across, conducts, ends};
 use crate::diag::{Diagnostic, Severity};
 use crate::rules::Rule;
 use crate::rules::telling::listed;
@@ -183,8 +183,7 @@ fn unswitched(system: &System, post: Post) -> Vec<bool> {
     }
     while let Some(node) = queue.pop_front() {
         for &link in &system.nodes[node.index()].links {
-            let (a, b) = ends(system, link);
-            let other = if a == node { b } else { a };
+            let other = across(system, link, node);
             if passes(system, link) && !std::mem::replace(&mut reached[other.index()], true) {
                 queue.push_back(other);
             }
@@ -206,8 +205,7 @@ fn nearest_gears(system: &System, from: NodeId) -> Vec<GearId> {
                 gears.push(gear);
                 continue;
             }
-            let (a, b) = ends(system, link);
-            let other = if a == node { b } else { a };
+            let other = across(system, link, node);
             if passes(system, link) && reached.insert(other) {
                 queue.push_back(other);
             }

@@ -126,7 +126,7 @@ fn joined_inside(facts: &Facts<'_>, terminal: TerminalId) -> bool {
     let node = system.node_of(terminal);
     system.nodes[node.index()].links.iter().any(|link| {
         let link = &system.links[link.index()];
-        let other = if link.a == terminal { link.b } else { link.a };
+        let other = link.across(terminal);
         link.kind == LinkKind::Joint && facts.returns.landings.on(other).count() > 0
     })
 }
